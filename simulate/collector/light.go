@@ -1,0 +1,112 @@
+package collector
+
+import (
+	"math"
+
+	"stillrow/simulate/sun"
+)
+
+// smallestUp keeps the circumsolar light finite near the horizon: the sine of
+// 5°. Source: Hay and Davies 1980 as commonly limited.
+const smallestUp = 0.0872
+
+// A Ray is the beam at one instant, seen by a row.
+type Ray struct {
+	Psi sun.Angle // profile angle
+	S2  float64   // length of the sun's unit vector in the section plane, 0…1
+	DNI float64   // W/m² counted for this instant: beam and circumsolar, over the number of instants
+}
+
+// A Light is the light of an hour as a row of one azimuth receives it.
+type Light struct {
+	Rays      []Ray   // none with the sun down
+	Isotropic float64 // W/m² on the horizontal, without the circumsolar part
+	Ground    float64 // W/m² sent up by the ground
+	Ai        float64 // anisotropy index of the hour
+}
+
+// LightOf resolves an hour's irradiance: ghi, dni and dhi are means over the
+// whole hour, fraction its sunlit part, at the sun at instants of that part
+// and distance the earth's, in astronomical units. With the sun down beam
+// counts 0. rays is reused.
+// Source: Hay and Davies 1980 for the circumsolar part.
+func LightOf(rays []Ray, ghi, dni, dhi, fraction, distance float64, at []sun.Vector, azimuth sun.Angle, g Ground) Light {
+	l := Light{Rays: rays[:0], Isotropic: dhi, Ground: g.Albedo * ghi}
+	if len(at) == 0 {
+		return l
+	}
+	l.Ai = min(1, max(0, dni/fraction/(sun.SolarConstant/(distance*distance))))
+	l.Isotropic = (1 - l.Ai) * dhi
+	n := 1 / float64(len(at))
+	for _, v := range at {
+		sx, _, sz := v.Row(azimuth)
+		l.Rays = append(l.Rays, Ray{
+			Psi: sun.Profile(sx, sz),
+			S2:  math.Hypot(sx, sz),
+			DNI: n * (dni + l.Ai*dhi/max(sz, smallestUp)),
+		})
+	}
+	return l
+}
+
+// A Heater is a design with its receiver and mirror: the optics that do not
+// change from hour to hour.
+type Heater struct {
+	*Section
+	Receiver    *Receiver
+	Mirror      Mirror
+	Sky, Ground float64 // diffuse shares, see Section.Diffuse
+}
+
+// NewHeater works out the diffuse shares of a design.
+func NewHeater(d Design, r *Receiver, m Mirror) *Heater {
+	h := &Heater{Section: NewSection(d, m), Receiver: r, Mirror: m}
+	h.Sky, h.Ground = h.Diffuse()
+	return h
+}
+
+// Beam gives what the receiver absorbs of a beam of 1 W/m², before η0b:
+// Kb·sz·Fdir + ρ·Kb·s2·Fmir·(1 − end loss).
+func (h *Heater) Beam(psi sun.Angle, s2 float64) float64 {
+	return s2 * h.beam(h.Direct(psi), h.Reflect(psi), psi, s2)
+}
+
+// beam is Beam over s2, with the section's factors given.
+func (h *Heater) beam(direct float64, r Reflection, psi sun.Angle, s2 float64) float64 {
+	sin := math.Sin(float64(psi))
+	if sin <= 0 {
+		return 0
+	}
+	b := 0.0
+	if direct > 0 {
+		b = h.Receiver.Kb.At(incidence(s2*sin)) * sin * direct
+	}
+	if r.Fmir > 0 {
+		cos := s2 * math.Abs(math.Sin(float64(r.Nominal)))
+		b += h.rho * h.Receiver.Kb.At(incidence(cos)) * r.Fmir * (1 - h.endLoss(r.Path, s2))
+	}
+	return b
+}
+
+func incidence(cos float64) sun.Angle { return sun.Angle(math.Acos(min(1, max(0, cos)))) }
+
+// endLoss is the share of the reflected beam that lands past the row's end.
+func (h *Heater) endLoss(path, s2 float64) float64 {
+	if h.design.RowLength == 0 {
+		return 0
+	}
+	if s2 == 0 {
+		return 1
+	}
+	sy := math.Sqrt(max(0, 1-s2*s2))
+	return min(1, path*sy/(s2*h.design.RowLength))
+}
+
+// Absorbed gives the light the receiver absorbs in an hour, W/m².
+func (h *Heater) Absorbed(l Light) float64 {
+	var beam float64
+	for _, r := range l.Rays {
+		beam += r.DNI * h.Beam(r.Psi, r.S2)
+	}
+	return h.Receiver.Eta0b * (beam + h.Receiver.Kd*(h.Sky*l.Isotropic+h.Ground*h.rho*l.Ground))
+}
