@@ -49,31 +49,6 @@ func (p Point) terms() [4]float64 {
 	return [4]float64{p.Rise, p.Rise * p.Rise, p.Wind * p.Rise, p.Deficit}
 }
 
-// A FitReport says how near the coefficients come to the layers: errors are
-// the coefficients' loss less the layers', W/m².
-type FitReport struct {
-	Range  Range
-	Points int
-	Mean   float64 // of the layers' loss
-	RMS    float64 // of the errors
-	Worst  float64 // the error largest in size
-	At     Point   // where it is
-	Cold   float64 // mean error at the lowest air temperature
-	Warm   float64 // at the highest: the coefficients know no air temperature, radiation does
-	Dry    []Dry
-}
-
-// Dry compares the stagnation of the emptied receiver, which lies far outside
-// the working range: its black film's temperature by the layers, and by the
-// coefficients that were fitted to the receiver with water.
-type Dry struct {
-	Irradiance   float64 // W/m² of beam at normal incidence
-	Layers, Coef float64 // °C
-}
-
-// dryPoint is the weather of the dry comparison: a warm clear day, little wind.
-var dryPoint = Point{Air: 25, Wind: 1, Deficit: 90}
-
 // Fit computes the receiver that stands for the stack: optical efficiency and
 // incidence angle modifiers from its films, c1 to c4 by least squares on Loss
 // over the range, c5 from the heat capacities, c6 = 0 because light is taken
@@ -116,38 +91,6 @@ func (s *Stack) Fit(r Range) (collector.Receiver, FitReport, error) {
 	return rec, rep, nil
 }
 
-// report compares the coefficients with the layers' loss at the points.
-func report(points []Point, loss []float64, c [4]float64) FitReport {
-	rep := FitReport{Points: len(points)}
-	low, high := points[0].Air, points[0].Air
-	for _, p := range points {
-		low, high = min(low, p.Air), max(high, p.Air)
-	}
-	var losses, squares, cold, warm mean
-	for i, p := range points {
-		e := dot(c, p.terms()) - loss[i]
-		losses.add(loss[i])
-		squares.add(e * e)
-		switch p.Air {
-		case low:
-			cold.add(e)
-		case high:
-			warm.add(e)
-		}
-		if math.Abs(e) > math.Abs(rep.Worst) {
-			rep.Worst, rep.At = e, p
-		}
-	}
-	rep.Mean, rep.RMS = losses.value(), math.Sqrt(squares.value())
-	rep.Cold, rep.Warm = cold.value(), warm.value()
-	return rep
-}
-
-type mean struct{ sum, n float64 }
-
-func (m *mean) add(v float64)  { m.sum, m.n = m.sum+v, m.n+1 }
-func (m *mean) value() float64 { return m.sum / m.n }
-
 // DefaultWindFactor brings wind from 10 m to 0.5 m above open ground by the
 // one-seventh power law, (0.5/10)^(1/7), rounded. A mirror or a hedge shelters
 // more; an open slope less.
@@ -189,89 +132,6 @@ func (r Range) points() ([]Point, error) {
 
 // at gives the i-th of n evenly spaced values, ends included.
 func (s Span) at(i, n int) float64 { return s.Low + (s.High-s.Low)*float64(i)/float64(n-1) }
-
-// leastSquares solves the normal equations of loss = c·terms; the terms are
-// scaled to unit length first, which keeps four of them well conditioned.
-func leastSquares(points []Point, loss []float64) (c [4]float64, err error) {
-	var size [4]float64
-	for _, p := range points {
-		for i, t := range p.terms() {
-			size[i] += t * t
-		}
-	}
-	for i := range size {
-		size[i] = math.Sqrt(size[i])
-	}
-	var m [4][5]float64 // the equations, right-hand side last
-	for n, p := range points {
-		t := p.terms()
-		for i := range t {
-			for j := range t {
-				m[i][j] += t[i] * t[j] / (size[i] * size[j])
-			}
-			m[i][4] += t[i] * loss[n] / size[i]
-		}
-	}
-	// Elimination without exchange of rows: the matrix is positive definite.
-	for i := range m {
-		if !(m[i][i] > 1e-9) { // of 1 before elimination
-			return c, fmt.Errorf("the range does not tell c%d from the other coefficients", i+1)
-		}
-		for k := i + 1; k < len(m); k++ {
-			f := m[k][i] / m[i][i]
-			for j := i; j < len(m[k]); j++ {
-				m[k][j] -= f * m[i][j]
-			}
-		}
-	}
-	for i := len(m) - 1; i >= 0; i-- {
-		x := m[i][4]
-		for j := i + 1; j < len(m); j++ {
-			x -= m[i][j] * c[j] * size[j]
-		}
-		c[i] = x / m[i][i] / size[i]
-	}
-	return c, nil
-}
-
-func dot(a, b [4]float64) float64 {
-	var sum float64
-	for i := range a {
-		sum += a[i] * b[i]
-	}
-	return sum
-}
-
-// dry finds the temperatures at which layers and coefficients lose what the
-// dry receiver takes up.
-func (s *Stack) dry(irradiance, absorbed float64, c [4]float64) Dry {
-	p := dryPoint
-	return Dry{
-		Irradiance: irradiance,
-		Layers: steady(absorbed, func(t float64) float64 {
-			loss, _ := s.DryLoss(t, p.Air, p.sky(), p.Wind)
-			return loss
-		}),
-		Coef: steady(absorbed, func(t float64) float64 {
-			q := p
-			q.Rise = t - p.Air
-			return dot(c, q.terms())
-		}),
-	}
-}
-
-// steady finds where a rising loss equals what is absorbed, by halving.
-func steady(absorbed float64, loss func(t float64) float64) float64 {
-	lo, hi := -100.0, 600.0
-	for hi-lo > 1e-6 {
-		if t := (lo + hi) / 2; loss(t) < absorbed {
-			lo = t
-		} else {
-			hi = t
-		}
-	}
-	return (lo + hi) / 2
-}
 
 // softeningClear gives the lowest softening temperature of the clear films,
 // NaN when none is stated.
