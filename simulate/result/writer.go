@@ -1,0 +1,216 @@
+package result
+
+import (
+	"bufio"
+	"crypto/sha256"
+	"encoding/json"
+	"fmt"
+	"hash"
+	"io"
+	"math"
+	"path/filepath"
+
+	"github.com/parquet-go/parquet-go"
+
+	"stillrow/data/outfile"
+)
+
+// groupRows is the number of rows after which a row group is closed, at the
+// end of a site: enough for compression, little enough to hold in memory.
+const groupRows = 1 << 16
+
+// A Writer writes the heat table of one run to a folder. Nothing appears in it
+// before Close; Abort, which may always be deferred, throws the rest away.
+type Writer struct {
+	table   Table
+	heat    *parquetFile
+	sites   *parquetFile
+	designs *parquetFile
+
+	columns []heatColumn
+	cells   []cell[Site]
+	seen    map[string]bool
+	values  []parquet.Value
+	row     parquet.Row
+	rows    int // in the open row group
+}
+
+// Create starts a heat table in folder dir, making the folder if need be. The
+// Table must name at least one design and one outlet temperature.
+func Create(dir string, t Table) (*Writer, error) {
+	if len(t.Designs) == 0 || len(t.Outlets) == 0 {
+		return nil, fmt.Errorf("heat table in %s: %d designs and %d outlet temperatures, want at least one of each", dir, len(t.Designs), len(t.Outlets))
+	}
+	w := &Writer{table: t, columns: heatColumns(), cells: siteColumns(), seen: make(map[string]bool)}
+	var err error
+	if w.designs, err = createParquet(filepath.Join(dir, DesignsFile), cellSchema("designs", designColumns)); err != nil {
+		return nil, err
+	}
+	if w.sites, err = createParquet(filepath.Join(dir, SitesFile), cellSchema("sites", w.cells)); err != nil {
+		w.Abort()
+		return nil, err
+	}
+	if w.heat, err = createParquet(filepath.Join(dir, HeatFile), heatSchema(w.columns)); err != nil {
+		w.Abort()
+		return nil, err
+	}
+	for i, d := range t.Designs {
+		n := numbered{i, d}
+		if w.row, err = writeRow(w.designs, designColumns, &n, w.row); err != nil {
+			w.Abort()
+			return nil, err
+		}
+	}
+	return w, nil
+}
+
+// Append adds one site. It refuses a site that is already there, a block that
+// is not of the Table's size, and heat that is negative or not a number. The
+// block is not kept.
+func (w *Writer) Append(b *Block) error {
+	nd := len(w.table.Designs)
+	n := nd * len(w.table.Outlets)
+	switch {
+	case b.Site.ID == "":
+		return fmt.Errorf("%s: a site without site_id", w.heat.path)
+	case w.seen[b.Site.ID]:
+		return fmt.Errorf("%s: site %s: site_id occurs twice", w.heat.path, b.Site.ID)
+	case len(b.Heat) != 12*n:
+		return fmt.Errorf("%s: site %s: %d months of heat, want %d: 12 for each of %d designs at %d outlet temperatures",
+			w.heat.path, b.Site.ID, len(b.Heat), 12*n, nd, len(w.table.Outlets))
+	}
+	for _, c := range w.columns[heatKeys:] {
+		from := c.values(b)
+		for i := range n {
+			if v := from[i*c.stride]; !(v >= 0 && v <= math.MaxFloat32) {
+				return fmt.Errorf("%s: site %s, design %d, outlet %g °C: %s = %g, want a number from 0", w.heat.path, b.Site.ID, i%nd, w.table.Outlets[i/nd], c.name, v)
+			}
+		}
+	}
+	var err error
+	if w.row, err = writeRow(w.sites, w.cells, &b.Site, w.row); err != nil {
+		return err
+	}
+	id := parquet.ByteArrayValue([]byte(valid(b.Site.ID)))
+	for ci, c := range w.columns {
+		w.values = w.values[:0]
+		switch ci {
+		case 0:
+			for range n {
+				w.values = append(w.values, id)
+			}
+		case 1:
+			for i := range n {
+				w.values = append(w.values, parquet.Int32Value(int32(i%nd)))
+			}
+		case 2:
+			for i := range n {
+				w.values = append(w.values, parquet.DoubleValue(w.table.Outlets[i/nd]))
+			}
+		default:
+			from := c.values(b)
+			for i := range n {
+				w.values = append(w.values, parquet.FloatValue(from[i*c.stride]))
+			}
+		}
+		if _, err := w.heat.w.ColumnWriters()[ci].WriteRowValues(w.values); err != nil {
+			return fmt.Errorf("%s: %s: %w", w.heat.path, c.name, err)
+		}
+	}
+	w.seen[b.Site.ID] = true
+	if w.rows += n; w.rows >= groupRows {
+		w.rows = 0
+		if err := w.heat.w.Flush(); err != nil {
+			return fmt.Errorf("%s: %w", w.heat.path, err)
+		}
+	}
+	return nil
+}
+
+// Close completes the three files and gives them their names, HeatFile last.
+// Where an older table stands in the folder, its HeatFile does not fit the new
+// SitesFile for the moment between two renames; Open refuses such a pair.
+func (w *Writer) Close() error {
+	defer w.Abort()
+	outlets, err := json.Marshal(w.table.Outlets)
+	if err != nil {
+		return fmt.Errorf("%s: outlet_c: %w", w.heat.path, err)
+	}
+	for _, f := range []*parquetFile{w.designs, w.sites} {
+		if err := f.finish(); err != nil {
+			return err
+		}
+	}
+	w.heat.w.SetKeyValueMetadata(keyOutlets, string(outlets))
+	w.heat.w.SetKeyValueMetadata(keyDesigns, w.designs.sum())
+	w.heat.w.SetKeyValueMetadata(keySites, w.sites.sum())
+	if err := w.heat.finish(); err != nil {
+		return err
+	}
+	for _, f := range []*parquetFile{w.designs, w.sites, w.heat} {
+		if err := f.out.Commit(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Abort removes what Close has not completed.
+func (w *Writer) Abort() {
+	for _, f := range []*parquetFile{w.heat, w.sites, w.designs} {
+		if f != nil {
+			f.out.Abort()
+		}
+	}
+}
+
+// A parquetFile is a Parquet writer on an output file.
+type parquetFile struct {
+	path string
+	out  *outfile.File
+	buf  *bufio.Writer
+	hash hash.Hash // of the bytes written
+	w    *parquet.Writer
+	rows int
+}
+
+func createParquet(path string, schema *parquet.Schema) (*parquetFile, error) {
+	out, err := outfile.Create(path)
+	if err != nil {
+		return nil, err
+	}
+	f := &parquetFile{path: path, out: out, buf: bufio.NewWriterSize(out, 1<<16), hash: sha256.New()}
+	f.w = parquet.NewWriter(io.MultiWriter(f.buf, f.hash), schema,
+		parquet.Compression(&parquet.Zstd), parquet.CreatedBy("stillrow", "", ""))
+	return f, nil
+}
+
+func (f *parquetFile) finish() error {
+	if err := f.w.Close(); err != nil {
+		return fmt.Errorf("%s: %w", f.path, err)
+	}
+	if err := f.buf.Flush(); err != nil {
+		return fmt.Errorf("%s: %w", f.path, err)
+	}
+	return nil
+}
+
+func (f *parquetFile) sum() string { return fmt.Sprintf("%x", f.hash.Sum(nil)) }
+
+// writeRow writes one row of cells; row is scratch space, returned for the
+// next call.
+func writeRow[T any](f *parquetFile, cells []cell[T], of *T, row parquet.Row) (parquet.Row, error) {
+	row = row[:0]
+	for i := range cells {
+		row = cells[i].append(row, of, i)
+	}
+	if _, err := f.w.WriteRows([]parquet.Row{row}); err != nil {
+		return row, fmt.Errorf("%s: %w", f.path, err)
+	}
+	if f.rows++; f.rows%groupRows == 0 {
+		if err := f.w.Flush(); err != nil {
+			return row, fmt.Errorf("%s: %w", f.path, err)
+		}
+	}
+	return row, nil
+}
