@@ -93,7 +93,7 @@ func PlotDay(w io.Writer, d Day) error {
 		p.Legend.Add(fmt.Sprintf("measured, %.2f kWh/m² in all", measured), bar)
 		name := fmt.Sprintf("modelled, %.2f kWh/m² in the same hours", modelled)
 		if measured > 0 {
-			name += fmt.Sprintf(" (%+.1f %%)", 100*(modelled/measured-1))
+			name += strings.Replace(fmt.Sprintf(" (%+.1f %%)", 100*(modelled/measured-1)), "-", "−", 1)
 		}
 		p.Legend.Add(name, l)
 	} else {
