@@ -1,0 +1,83 @@
+package cost
+
+import (
+	"math"
+
+	"stillrow/simulate/result"
+)
+
+// PVCost is the present value per m² of receiver of all costs of a valid plan
+// that do not depend on the heat: everything but RunningPerKWh. The error is
+// about an item that has no meaning for design d.
+func (p *Plan) PVCost(d result.Design) (float64, error) {
+	annuity := PVFactor(p.HorizonYears, p.DiscountRate, 0)
+	sum := 0.0
+	for i, it := range p.Items {
+		n, err := p.count(i, d)
+		if err != nil {
+			return 0, err
+		}
+		times, left := purchases(it.LifeYears, p.HorizonYears)
+		factor := -left * p.discount(float64(p.HorizonYears))
+		for _, t := range times {
+			factor += p.discount(t)
+		}
+		sum += n * ((it.Price+it.LabourH*p.LabourPerH)*factor + it.RunningPerYear*annuity)
+	}
+	return sum, nil
+}
+
+// PVHeatFactor is the present value of a heat of 1 kWh in the first year,
+// delivered without loss.
+func (p *Plan) PVHeatFactor() float64 { return PVFactor(p.HorizonYears, p.DiscountRate, p.Fade) }
+
+// PVHeat is the present value, in kWh, of the delivered part of a yearly heat
+// at the receiver.
+func (p *Plan) PVHeat(heat float64) float64 { return heat * p.DeliveredShare * p.PVHeatFactor() }
+
+// LCOH is the levelised cost per kWh delivered, from PVCost and from PVHeat,
+// which must be above 0: without heat there is no such cost.
+func (p *Plan) LCOH(pvCost, pvHeat float64) float64 { return pvCost/pvHeat + p.RunningPerKWh }
+
+// PVFactor is Σ_{t=1..n} (1−fade)^(t−1)/(1+d)^t; with a fade of −i it is the
+// present worth factor PWF(n, i, d) of Duffie and Beckman, Solar Engineering of
+// Thermal Processes, for a payment that grows by i a year.
+func PVFactor(n int, d, fade float64) float64 {
+	sum, heat := 0.0, 1.0
+	for t := 1; t <= n; t++ {
+		sum += heat * math.Pow(1+d, -float64(t))
+		heat *= 1 - fade
+	}
+	return sum
+}
+
+// CRF is the capital recovery factor d(1+d)^n/((1+d)^n−1): the yearly payment
+// that repays 1 in n years at rate d.
+func CRF(n int, d float64) float64 { return 1 / PVFactor(n, d, 0) }
+
+// discount is the present value of 1 due after t years.
+func (p *Plan) discount(t float64) float64 { return math.Pow(1+p.DiscountRate, -t) }
+
+// purchases returns the years at which an item is bought and the share of its
+// last purchase that is left at the horizon.
+func purchases(life float64, horizon int) (times []float64, left float64) {
+	end := float64(horizon)
+	for k := 0; ; k++ {
+		t := wholeYear(float64(k) * life)
+		if t >= end {
+			break
+		}
+		times = append(times, t)
+		left = max(0, (wholeYear(t+life)-end)/life)
+	}
+	return times, left
+}
+
+// wholeYear takes out the rounding of a multiple of a life, as of 3·1.1 years,
+// where the multiple means a whole year.
+func wholeYear(t float64) float64 {
+	if r := math.Round(t); math.Abs(t-r) < 1e-9*max(1, r) {
+		return r
+	}
+	return t
+}
