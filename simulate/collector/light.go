@@ -65,25 +65,29 @@ func NewHeater(d Design, r *Receiver, m Mirror) *Heater {
 	return h
 }
 
-// Beam gives what the receiver absorbs of a beam of 1 W/m², before η0b:
-// Kb·sz·Fdir + ρ·Kb·s2·Fmir·(1 − end loss).
-func (h *Heater) Beam(psi sun.Angle, s2 float64) float64 {
-	return s2 * h.beam(h.Direct(psi), h.Reflect(psi), psi, s2)
+// Factors are what a section does with the beam at one profile angle.
+type Factors struct {
+	Direct float64 // fraction of the receiver's width that sees the sun
+	Reflection
 }
 
-// beam is Beam over s2, with the section's factors given.
-func (h *Heater) beam(direct float64, r Reflection, psi sun.Angle, s2 float64) float64 {
+// Factors gives the section's factors at a profile angle.
+func (s *Section) Factors(psi sun.Angle) Factors { return Factors{s.Direct(psi), s.Reflect(psi)} }
+
+// beam gives what the receiver absorbs, before η0b, of a beam of 1 W/m²,
+// divided by s2: (Kb·sz·Fdir + ρ·Kb·s2·Fmir·(1 − end loss))/s2.
+func (h *Heater) beam(f Factors, psi sun.Angle, s2 float64) float64 {
 	sin := math.Sin(float64(psi))
 	if sin <= 0 {
 		return 0
 	}
 	b := 0.0
-	if direct > 0 {
-		b = h.Receiver.Kb.At(incidence(s2*sin)) * sin * direct
+	if f.Direct > 0 {
+		b = h.Receiver.Kb.At(incidence(s2*sin)) * sin * f.Direct
 	}
-	if r.Fmir > 0 {
-		cos := s2 * math.Abs(math.Sin(float64(r.Nominal)))
-		b += h.rho * h.Receiver.Kb.At(incidence(cos)) * r.Fmir * (1 - h.endLoss(r.Path, s2))
+	if f.Fmir > 0 {
+		cos := s2 * math.Abs(math.Sin(float64(f.Nominal)))
+		b += h.rho * h.Receiver.Kb.At(incidence(cos)) * f.Fmir * (1 - h.endLoss(f.Path, s2))
 	}
 	return b
 }
@@ -103,10 +107,13 @@ func (h *Heater) endLoss(path, s2 float64) float64 {
 }
 
 // Absorbed gives the light the receiver absorbs in an hour, W/m².
-func (h *Heater) Absorbed(l Light) float64 {
+func (h *Heater) Absorbed(l Light) float64 { return h.AbsorbedBy(l, h.Factors) }
+
+// AbsorbedBy is Absorbed with the section's factors looked up elsewhere.
+func (h *Heater) AbsorbedBy(l Light, factors func(psi sun.Angle) Factors) float64 {
 	var beam float64
 	for _, r := range l.Rays {
-		beam += r.DNI * h.Beam(r.Psi, r.S2)
+		beam += r.DNI * r.S2 * h.beam(factors(r.Psi), r.Psi, r.S2)
 	}
 	return h.Receiver.Eta0b * (beam + h.Receiver.Kd*(h.Sky*l.Isotropic+h.Ground*h.rho*l.Ground))
 }

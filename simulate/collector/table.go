@@ -6,14 +6,14 @@ import (
 	"stillrow/simulate/sun"
 )
 
-// The optical table has bins of the profile angle and nodes of s2, the length
+// The optical table has bins of the profile angle and of s2, the length
 // of the sun's vector in the section plane. A bin's factors are averages over
 // the bin, so that edges of the light cross it without a step; s2 itself is
-// taken out of the table, and its last node is s2 = 1.
+// taken out of the table, so that the middle of a bin stands for it well.
 const (
 	PsiBins = 720 // of 0.25°
-	S2Nodes = 64
-	Rows    = PsiBins * S2Nodes
+	S2Bins  = 64
+	Rows    = PsiBins * S2Bins
 )
 
 const psiBin = math.Pi / PsiBins
@@ -21,37 +21,31 @@ const psiBin = math.Pi / PsiBins
 // Row gives the table's row for a profile angle above 0 and an s2.
 func Row(psi sun.Angle, s2 float64) int {
 	i := min(PsiBins-1, max(0, int(float64(psi)/psiBin)))
-	j := min(S2Nodes-1, max(0, int(s2*(S2Nodes-1)+0.5)))
-	return i*S2Nodes + j
+	j := min(S2Bins-1, max(0, int(s2*S2Bins)))
+	return i*S2Bins + j
 }
 
 // Tabulate fills entry lane of every row of table, which has stride entries a
 // row: absorbed beam, before η0b, per unit of beam and of s2.
 func (h *Heater) Tabulate(table []float32, stride, lane int) {
-	type node struct {
-		direct float64
-		Reflection
-	}
-	look := func(psi float64) node {
-		return node{h.Direct(sun.Angle(psi)), h.Reflect(sun.Angle(psi))}
-	}
 	// Simpson's rule over a bin; neighbouring bins share their edge. The edge
 	// is looked at from just inside: at 0 and 180° the sun is on the horizon.
 	const inside = 1e-9
-	edge := look(inside)
+	edge := h.Factors(inside)
 	for i := range PsiBins {
 		lo, hi := float64(i)*psiBin, float64(i+1)*psiBin
-		mid := look((lo + hi) / 2)
-		next := look(hi - inside)
-		a := node{direct: (edge.direct + 4*mid.direct + next.direct) / 6, Reflection: mid.Reflection}
+		mid := h.Factors(sun.Angle(lo+hi) / 2)
+		next := h.Factors(sun.Angle(hi - inside))
+		a := mid
+		a.Direct = (edge.Direct + 4*mid.Direct + next.Direct) / 6
 		a.Fmir = (edge.Fmir + 4*mid.Fmir + next.Fmir) / 6
 		if mid.Path == 0 {
 			a.Path = max(edge.Path, next.Path)
 		}
-		for j := range S2Nodes {
-			s2 := float64(j) / (S2Nodes - 1)
-			b := h.beam(a.direct, a.Reflection, sun.Angle((lo+hi)/2), s2)
-			table[(i*S2Nodes+j)*stride+lane] = float32(b)
+		for j := range S2Bins {
+			s2 := (float64(j) + 0.5) / S2Bins
+			b := h.beam(a, sun.Angle(lo+hi)/2, s2)
+			table[(i*S2Bins+j)*stride+lane] = float32(b)
 		}
 		edge = next
 	}

@@ -1,0 +1,165 @@
+package simulate
+
+import (
+	"context"
+	"fmt"
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
+
+	"stillrow/simulate/collector"
+	"stillrow/simulate/kernel"
+	"stillrow/simulate/result"
+	"stillrow/simulate/sun"
+)
+
+// Options say what is simulated.
+type Options struct {
+	Designs  []collector.Design // candidates, numbered from 0 in this order
+	Receiver collector.Receiver
+	Mirror   collector.Mirror
+	Ground   collector.Ground
+	Outlets  []collector.Outlet
+	Workers  int                   // sites at a time; 0 means one per processor
+	Progress func(done, total int) // told of every finished site, from one goroutine; may be nil
+}
+
+// A Plan is a study ready to run: its optics are tabulated. It may serve
+// several goroutines.
+type Plan struct {
+	Options
+	groups []group
+	lanes  []lane // of each design
+}
+
+// A group holds the designs whose rows have one azimuth: they see the sun at
+// the same profile angles.
+type group struct {
+	azimuth sun.Angle
+	heaters []*collector.Heater // one a lane
+	field   kernel.Field
+}
+
+// A lane says where a design is simulated; designs that are optically the same
+// heater share one.
+type lane struct{ group, lane int }
+
+// Prepare validates the options and tabulates the optics.
+func Prepare(ctx context.Context, o Options) (*Plan, error) {
+	if o.Workers <= 0 {
+		o.Workers = runtime.GOMAXPROCS(0)
+	}
+	p := &Plan{Options: o}
+	if err := p.validate(); err != nil {
+		return nil, err
+	}
+	p.assign()
+	for i := range p.groups {
+		if err := p.groups[i].tabulate(ctx, &p.Options); err != nil {
+			return nil, err
+		}
+	}
+	return p, nil
+}
+
+func (p *Plan) validate() error {
+	if len(p.Designs) == 0 {
+		return fmt.Errorf("designs: no candidate designs")
+	}
+	if len(p.Outlets) == 0 {
+		return fmt.Errorf("heat.outlet_c: no outlet temperatures")
+	}
+	for i, d := range p.Designs {
+		if err := d.Validate(); err != nil {
+			return fmt.Errorf("design %d: %w", i, err)
+		}
+	}
+	for _, o := range p.Outlets {
+		if !(o.In <= o.Out) {
+			return fmt.Errorf("heat: outlet %g °C is below its inlet %g °C", o.Out, o.In)
+		}
+	}
+	if p.Receiver.Kb == nil {
+		return fmt.Errorf("receiver.iam: missing")
+	}
+	if err := p.Receiver.Validate(); err != nil {
+		return fmt.Errorf("receiver.%w", err)
+	}
+	if err := p.Mirror.Validate(); err != nil {
+		return fmt.Errorf("mirror.%w", err)
+	}
+	if err := p.Ground.Validate(); err != nil {
+		return fmt.Errorf("ground.%w", err)
+	}
+	p.Receiver.Kb = collector.Sample(p.Receiver.Kb)
+	return nil
+}
+
+// assign puts each design into its lane. Without a mirror nothing of the
+// geometry reaches the receiver's heat.
+func (p *Plan) assign() {
+	seen := make(map[collector.Design]lane)
+	byAzimuth := make(map[float64]int)
+	for _, d := range p.Designs {
+		key := d
+		if d.MirrorLength == 0 {
+			key = collector.Design{ReceiverWidth: 1, MirrorTilt: 90}
+		}
+		l, ok := seen[key]
+		if !ok {
+			g, ok := byAzimuth[key.RowAzimuth]
+			if !ok {
+				g = len(p.groups)
+				byAzimuth[key.RowAzimuth] = g
+				p.groups = append(p.groups, group{azimuth: sun.Angle(key.RowAzimuth) * sun.Degree})
+			}
+			l = lane{g, len(p.groups[g].heaters)}
+			p.groups[g].heaters = append(p.groups[g].heaters,
+				&collector.Heater{Section: collector.NewSection(key, p.Mirror), Receiver: &p.Receiver, Mirror: p.Mirror})
+			seen[key] = l
+		}
+		p.lanes = append(p.lanes, l)
+	}
+}
+
+func (g *group) tabulate(ctx context.Context, o *Options) error {
+	n := len(g.heaters)
+	g.field = kernel.Field{
+		Lanes:  n,
+		Beam:   make([]float32, collector.Rows*n),
+		Sky:    make([]float32, n),
+		Ground: make([]float32, n),
+	}
+	e, ctx := errgroup.WithContext(ctx)
+	e.SetLimit(o.Workers)
+	for i, h := range g.heaters {
+		e.Go(func() error {
+			if err := ctx.Err(); err != nil {
+				return err
+			}
+			h.Sky, h.Ground = h.Diffuse()
+			g.field.Sky[i], g.field.Ground[i] = float32(h.Sky), float32(h.Ground)
+			h.Tabulate(g.field.Beam, n, i)
+			return nil
+		})
+	}
+	return e.Wait()
+}
+
+// Table describes the plan's blocks.
+func (p *Plan) Table() result.Table {
+	var t result.Table
+	for _, d := range p.Designs {
+		t.Designs = append(t.Designs, result.Design(d))
+	}
+	for _, o := range p.Outlets {
+		t.Outlets = append(t.Outlets, o.Out)
+	}
+	return t
+}
+
+// Heater gives the optics of a design.
+func (p *Plan) Heater(design int) *collector.Heater {
+	l := p.lanes[design]
+	return p.groups[l.group].heaters[l.lane]
+}

@@ -1,0 +1,195 @@
+package simulate
+
+import (
+	"math"
+
+	"stillrow/ingest/weather"
+	"stillrow/simulate/collector"
+	"stillrow/simulate/kernel"
+	"stillrow/simulate/sun"
+)
+
+// instants is how many midpoints of an hour's sunlit part stand for its sun.
+const instants = 6
+
+// A skyHour is the sun of one hour at a site.
+type skyHour struct {
+	at       [instants]sun.Vector
+	n        int     // instants in use, 0 with the sun down
+	fraction float64 // sunlit part of the hour
+	distance float64 // of the sun, astronomical units
+}
+
+func (h *skyHour) sunlit() bool { return h.n > 0 }
+
+// A siteYear is a site's year with what all designs share.
+type siteYear struct {
+	site   weather.Site
+	year   *weather.Year
+	sky    []skyHour
+	events []collector.Event
+	month  []uint8 // of each hour, 0…11
+}
+
+// newSiteYear places the sun and the water's comings and goings of a year.
+func newSiteYear(s weather.Site, y *weather.Year, r *collector.Receiver) *siteYear {
+	n := weather.Hours
+	sy := &siteYear{site: s, year: y, sky: make([]skyHour, n), events: make([]collector.Event, n), month: make([]uint8, n)}
+	place := sy.where()
+	h := 0
+	var buf [instants]sun.Vector
+	for m, days := range weather.MonthDays {
+		shift := float64(s.ClockMin[m])/60 - s.UTCOffset
+		for d := range days {
+			midnight := sun.JulianDate(s.Year[m], m+1, d+1, shift)
+			for clock := range 24 {
+				at, fraction, e := place.Sunlit(buf[:0], midnight+float64(clock)/24, instants)
+				sky := &sy.sky[h]
+				sky.n = copy(sky.at[:], at)
+				sky.fraction, sky.distance = fraction, e.Distance
+				sy.month[h] = uint8(m)
+				h++
+			}
+		}
+	}
+	sy.place(r)
+	return sy
+}
+
+// place works out when the water leaves and comes back.
+func (sy *siteYear) place(r *collector.Receiver) {
+	wasLocked := false
+	for day := range weather.Hours / 24 {
+		locked := sy.locked(day, r)
+		for clock := range 24 {
+			h := day*24 + clock
+			e := &sy.events[h]
+			switch {
+			case locked:
+				e.Leave = clock == 0
+			case r.Night == collector.Drain:
+				e.Refill = sy.sky[h].sunlit()
+				e.Leave = !e.Refill && h > 0 && sy.sky[h-1].sunlit()
+			default:
+				e.Return = wasLocked && clock == 0
+			}
+		}
+		wasLocked = locked
+	}
+}
+
+// locked says whether frost or snow keeps the receiver empty on a day.
+func (sy *siteYear) locked(day int, r *collector.Receiver) bool {
+	if math.IsNaN(r.FrostLock) {
+		return false
+	}
+	var sum float64
+	for h := day * 24; h < day*24+24; h++ {
+		if sy.year.Snow[h] > 0 {
+			return true
+		}
+		sum += float64(sy.year.AirTemperature[h])
+	}
+	return sum/24 < r.FrostLock
+}
+
+// air gives the weather around the receiver in hour h.
+func (sy *siteYear) air(h int) collector.Weather {
+	return collector.Weather{
+		GHI:            float64(sy.year.GHI[h]),
+		AirTemperature: float64(sy.year.AirTemperature[h]),
+		Wind:           float64(sy.year.Wind[h]),
+		SkyInfrared:    float64(sy.year.SkyInfrared[h]),
+	}
+}
+
+// light resolves the irradiance of hour h for rows of an azimuth. rays is
+// reused.
+func (sy *siteYear) light(rays []collector.Ray, h int, azimuth sun.Angle, g collector.Ground) collector.Light {
+	sky, y := &sy.sky[h], sy.year
+	return collector.LightOf(rays, float64(y.GHI[h]), float64(y.DNI[h]), float64(y.DHI[h]),
+		sky.fraction, sky.distance, sky.at[:sky.n], azimuth, g)
+}
+
+// kernelHours writes the hours of a year as the kernel takes them for rows of
+// an azimuth.
+func (sy *siteYear) kernelHours(dst []kernel.Hour, azimuth sun.Angle, o *Options) {
+	r, rho := &o.Receiver, o.Mirror.Rho()
+	var buf [instants]collector.Ray
+	for h := range dst {
+		l := sy.light(buf[:0], h, azimuth, o.Ground)
+		k := kernel.Hour{
+			N:      int32(len(l.Rays)),
+			Sky:    float32(r.Eta0b * r.Kd * l.Isotropic),
+			Ground: float32(r.Eta0b * r.Kd * rho * l.Ground),
+			Event:  kernelEvent(sy.events[h]),
+		}
+		for i, ray := range l.Rays {
+			k.Row[i] = int32(collector.Row(ray.Psi, ray.S2))
+			k.Weight[i] = float32(r.Eta0b * ray.DNI * ray.S2)
+		}
+		dst[h] = k
+	}
+}
+
+func kernelEvent(e collector.Event) (k kernel.Event) {
+	if e.Leave {
+		k |= kernel.Leave
+	}
+	if e.Return {
+		k |= kernel.Return
+	}
+	if e.Refill {
+		k |= kernel.Refill
+	}
+	return k
+}
+
+// kernelLines writes the linear losses of a year at one outlet.
+func (sy *siteYear) kernelLines(dst []kernel.Line, out collector.Outlet, r *collector.Receiver) {
+	wet, dry := r.Capacity(), r.C5
+	for h := range dst {
+		l := r.Linear(sy.air(h), out)
+		dst[h] = kernel.Line{
+			Base: float32(l.Run - l.At/l.U),
+			InvU: float32(1 / l.U),
+			U:    float32(l.U),
+			Wet:  kernelDecay(l.U, wet),
+			Dry:  kernelDecay(l.U, dry),
+		}
+	}
+}
+
+func kernelDecay(u, capacity float64) kernel.Decay {
+	if capacity == 0 {
+		return kernel.Decay{}
+	}
+	hours := capacity / u / 3600
+	return kernel.Decay{Hour: float32(math.Exp(-1 / hours)), Time: float32(hours)}
+}
+
+// regime is an outlet as the kernel takes it.
+func (sy *siteYear) regime(out collector.Outlet, r *collector.Receiver) kernel.Regime {
+	start := r.Start(float64(sy.year.AirTemperature[0]), out)
+	return kernel.Regime{
+		In: float32(out.In), Out: float32(out.Out), Run: float32((out.In + out.Out) / 2),
+		Dry: float32(r.C5 / 3600), Wet: float32(r.Capacity() / 3600),
+		StartDry: start.Out, FirstAirC: float32(start.T),
+	}
+}
+
+// sun describes the sun of hour h in the directions people use.
+func (sy *siteYear) sun(h int) Sun {
+	sky := &sy.sky[h]
+	out := Sun{Fraction: sky.fraction, Distance: sky.distance}
+	place := sy.where()
+	for _, v := range sky.at[:sky.n] {
+		out.Altitude = append(out.Altitude, v.Altitude().Degrees())
+		out.Azimuth = append(out.Azimuth, place.Azimuth(v).Degrees())
+	}
+	return out
+}
+
+func (sy *siteYear) where() sun.Place {
+	return sun.NewPlace(sun.Angle(sy.site.Lat)*sun.Degree, sun.Angle(sy.site.Lon)*sun.Degree)
+}
