@@ -1,0 +1,107 @@
+package kernel
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+)
+
+// lnRatio and expNeg against the standard library in double precision, at
+// their stated errors.
+func TestLnRatio(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	var worst float64
+	for range 1_000_000 {
+		b := float32(math.Exp(r.Float64()*30 - 18))
+		a := b * float32(1+math.Exp(r.Float64()*30-16))
+		if a == b {
+			continue
+		}
+		want := math.Log(float64(a) / float64(b))
+		worst = max(worst, math.Abs(float64(lnRatio(a, b))/want-1))
+	}
+	if worst > 3e-7 {
+		t.Errorf("relative error %.3g, stated 3e-7", worst)
+	}
+	if lnRatio(2, 2) != 0 {
+		t.Errorf("ln(1) = %g", lnRatio(2, 2))
+	}
+}
+
+func TestExpNeg(t *testing.T) {
+	var worst float64
+	for i := range 860_000 {
+		x := float32(i) / 10000
+		worst = max(worst, math.Abs(float64(expNeg(x))/math.Exp(-float64(x))-1))
+	}
+	if worst > 3e-7 {
+		t.Errorf("relative error %.3g, stated 3e-7", worst)
+	}
+	if expNeg(0) != 1 || expNeg(float32(math.Inf(1))) != 0 {
+		t.Errorf("exp(0) = %g, exp(−∞) = %g", expNeg(0), expNeg(float32(math.Inf(1))))
+	}
+}
+
+// Lanes do not know of each other: however many go together, the results are
+// the same to the bit, and nothing outside the slices is written.
+func TestLanesAreIndependent(t *testing.T) {
+	const most, rows, hours = 257, 50, 600
+	r := rand.New(rand.NewPCG(3, 4))
+	field := func(n int) *Field {
+		r := rand.New(rand.NewPCG(5, 6))
+		f := &Field{Lanes: n, Beam: make([]float32, rows*n), Sky: make([]float32, n), Ground: make([]float32, n)}
+		for row := range rows {
+			for i := range most {
+				if v := r.Float32(); i < n {
+					f.Beam[row*n+i] = v
+				}
+			}
+		}
+		for i := range most {
+			if a, b := r.Float32(), r.Float32()*.2; i < n {
+				f.Sky[i], f.Ground[i] = a, b
+			}
+		}
+		return f
+	}
+	hh, ll := make([]Hour, hours), make([]Line, hours)
+	for h := range hh {
+		sun := h%24 > 6 && h%24 < 18
+		if sun {
+			hh[h] = Hour{N: 6, Sky: 200 * r.Float32(), Ground: 40 * r.Float32(), Event: Refill}
+			for k := range 6 {
+				hh[h].Row[k], hh[h].Weight[k] = int32(r.IntN(rows)), 250*r.Float32()
+			}
+		}
+		if h%24 == 18 {
+			hh[h].Event = Leave
+		}
+		if h%240 == 5 {
+			hh[h].Event = Return
+		}
+		u := 8 + 6*r.Float32()
+		ll[h] = Line{Base: 10 + 8*r.Float32(), InvU: 1 / u, U: u, Wet: Decay{float32(math.Exp(-float64(u) / 50)), 50 / u}, Dry: Decay{float32(math.Exp(-float64(u) / 3)), 3 / u}}
+	}
+	regime := Regime{In: 35, Out: 45, Run: 40, Dry: 3, Wet: 50, StartDry: true, FirstAirC: 12}
+	march := func(n int) *Bank {
+		f, s := field(n), make([]float32, n)
+		b := NewBank(n)
+		b.Start(&regime)
+		for h := range hh {
+			f.Light(s, 0, &hh[h])
+			b.Advance(s, &regime, &hh[h], &ll[h])
+		}
+		return b
+	}
+	all := march(most)
+	if slices.Max(all.Heat) <= 0 {
+		t.Fatal("no lane delivers heat: the test shows nothing")
+	}
+	for _, n := range []int{0, 1, 3, 7, 8, 9, 63, 64, 65} {
+		b := march(n)
+		if !slices.Equal(b.Heat, all.Heat[:n]) || !slices.Equal(b.T, all.T[:n]) {
+			t.Errorf("%d lanes give other results than the same lanes among %d", n, most)
+		}
+	}
+}
