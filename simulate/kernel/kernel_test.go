@@ -44,7 +44,7 @@ func TestExpNeg(t *testing.T) {
 }
 
 // Lanes do not know of each other: however many go together, the results are
-// the same to the bit, and nothing outside the slices is written.
+// the same to the bit.
 func TestLanesAreIndependent(t *testing.T) {
 	const most, rows, hours = 257, 50, 600
 	r := rand.New(rand.NewPCG(3, 4))
