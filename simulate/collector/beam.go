@@ -102,12 +102,16 @@ func (s *Section) splits(lo, hi, g0 float64) []float64 {
 	return cuts
 }
 
-// spill integrates what lands on the receivers of the three rows in front.
+// spill integrates what lands on the receivers of the other rows: mostly of
+// those in front, and for a strong overhang of those behind, under the foot.
 func (s *Section) spill(lo, hi, g0 float64) float64 {
 	const steps = 400
 	h := (hi - lo) / steps
 	var sum float64
-	for k := -1; k >= -s.rows; k-- {
+	for k := -s.rows; k <= s.rows; k++ {
+		if k == 0 {
+			continue
+		}
 		for i := range steps {
 			p, _ := s.landing(lo+(float64(i)+0.5)*h, g0, k)
 			sum += p * h

@@ -150,7 +150,7 @@ func (s *scene) mirrored(psi float64) (own, ownSE, spill, spillSE, path float64)
 			a[i] = weight
 			length += t
 			landed++
-		case ok:
+		case ok && row >= -s.rows && row <= s.rows:
 			b[i] = weight
 		}
 	}
