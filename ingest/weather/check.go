@@ -1,0 +1,77 @@
+package weather
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
+
+// flagSeparator joins Site.Flags into one string. A list column would be truer
+// to the type, but spreadsheets, CSV exports and many viewers of Parquet show
+// lists badly or not at all, and every reader can split a string.
+const flagSeparator = ";"
+
+// checkSite says what in a site the table cannot hold or use, with the column.
+func checkSite(s *Site) error {
+	if s.ID == "" {
+		return errors.New("site_id is empty")
+	}
+	for _, c := range siteColumns() {
+		var err error
+		switch v := c.of(s).(type) {
+		case *string:
+			if !utf8.ValidString(*v) {
+				err = fmt.Errorf("%q is not UTF-8", *v)
+			}
+		case *int:
+			if *v < math.MinInt32 || *v > math.MaxInt32 {
+				err = fmt.Errorf("%d does not fit in 32 bits", *v)
+			}
+		case *float64:
+			if math.IsNaN(*v) || math.IsInf(*v, 0) {
+				err = fmt.Errorf("%v is not a finite number", *v)
+			}
+		case *[]string:
+			i := slices.IndexFunc(*v, func(f string) bool {
+				return f == "" || strings.Contains(f, flagSeparator) || !utf8.ValidString(f)
+			})
+			if i >= 0 {
+				err = fmt.Errorf("flag %q is empty, not UTF-8 or contains %q", (*v)[i], flagSeparator)
+			}
+		}
+		if err != nil {
+			return fmt.Errorf("site %q: %s: %w", s.ID, c.Name, err)
+		}
+	}
+	switch {
+	case math.Abs(s.Lat) > 90:
+		return fmt.Errorf("site %q: lat: %v is outside -90…90", s.ID, s.Lat)
+	case math.Abs(s.Lon) > 180:
+		return fmt.Errorf("site %q: lon: %v is outside -180…180", s.ID, s.Lon)
+	case s.Kind != KindStation && s.Kind != KindGrid:
+		return fmt.Errorf("site %q: kind: %q is neither %q nor %q", s.ID, s.Kind, KindStation, KindGrid)
+	}
+	return nil
+}
+
+// checkYear says which column has a wrong length or a value that is no number.
+func checkYear(y *Year) error {
+	for _, c := range valueColumns {
+		v := *c.of(y)
+		if len(v) != Hours {
+			return fmt.Errorf("%s: %d values, want %d", c.Name, len(v), Hours)
+		}
+		if h := firstNotFinite(v); h >= 0 {
+			return fmt.Errorf("%s: hour %d is %v", c.Name, h, v[h])
+		}
+	}
+	return nil
+}
+
+// firstNotFinite returns the index of the first NaN or infinity, −1 if none.
+func firstNotFinite(v []float32) int {
+	return slices.IndexFunc(v, func(x float32) bool { return x-x != 0 })
+}

@@ -1,0 +1,172 @@
+package weather
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"github.com/parquet-go/parquet-go"
+)
+
+// A cursor reads the columns of one row group.
+type cursor struct {
+	group int
+	pages []parquet.Pages // site_id, hour, then valueColumns
+}
+
+// A span is a run of rows of one site within one row group.
+type span struct {
+	site string
+	hour int   // of its first row
+	row  int64 // first row, counted in the row group
+	n    int
+}
+
+func newCursor(g parquet.RowGroup, group int, columns []int) *cursor {
+	c := &cursor{group: group}
+	for _, column := range columns {
+		c.pages = append(c.pages, g.ColumnChunks()[column].Pages())
+	}
+	return c
+}
+
+func (c *cursor) close() {
+	for _, p := range c.pages {
+		p.Close() // gives back buffers; nothing can be lost
+	}
+}
+
+// read copies the values of s into dst after checking that its rows belong to
+// the site and hours they should. It names the column of an error.
+func (c *cursor) read(s span, dst [][]float32) (column string, err error) {
+	err = eachPage(c.pages[0], s, func(page parquet.Page, _, n int) error {
+		return checkSiteID(page, n, s.site)
+	})
+	if err != nil {
+		return siteIDColumn.Name, err
+	}
+	err = eachPage(c.pages[1], s, func(page parquet.Page, hour, n int) error {
+		return checkHours(page, n, hour)
+	})
+	if err != nil {
+		return hourColumn.Name, err
+	}
+	for k := range valueColumns {
+		err = eachPage(c.pages[2+k], s, func(page parquet.Page, hour, n int) error {
+			return copyFloats(dst[k][hour:hour+n], page, hour)
+		})
+		if err != nil {
+			return valueColumns[k].Name, err
+		}
+	}
+	return "", nil
+}
+
+// eachPage calls use with the pages that hold s: the page, the hour of its
+// first row, and how many of its rows to take.
+func eachPage(pages parquet.Pages, s span, use func(page parquet.Page, hour, n int) error) error {
+	if err := pages.SeekToRow(s.row); err != nil {
+		return err
+	}
+	for done := 0; done < s.n; {
+		page, err := pages.ReadPage()
+		if err == io.EOF {
+			return fmt.Errorf("hour %d: %w", s.hour+done, io.ErrUnexpectedEOF)
+		}
+		if err != nil {
+			return err
+		}
+		n := int(min(page.NumRows(), int64(s.n-done)))
+		if page.NumNulls() > 0 {
+			err = errors.New("a value is null")
+		} else {
+			err = use(page, s.hour+done, n)
+		}
+		parquet.Release(page)
+		if err != nil {
+			return err
+		}
+		done += n
+	}
+	return nil
+}
+
+// checkSiteID checks that the first n rows of the page hold the identifier.
+func checkSiteID(page parquet.Page, n int, want string) error {
+	if dict := page.Dictionary(); dict != nil {
+		known := int32(-1) // index that means want
+		data := page.Data()
+		for _, ix := range data.Int32()[:n] {
+			if ix == known {
+				continue
+			}
+			if got := dict.Index(ix).ByteArray(); string(got) != want {
+				return fmt.Errorf("rows belong to site %q", got)
+			}
+			known = ix
+		}
+		return nil
+	}
+	data := page.Data()
+	text, offsets := data.ByteArray()
+	for i := range n {
+		if got := text[offsets[i]:offsets[i+1]]; !bytes.Equal(got, []byte(want)) {
+			return fmt.Errorf("rows belong to site %q", got)
+		}
+	}
+	return nil
+}
+
+// checkHours checks that the first n rows of the page count up from hour.
+func checkHours(page parquet.Page, n, hour int) error {
+	data := page.Data()
+	values := data.Int32()[:n] // hours, or with a dictionary their indexes
+	if dict := page.Dictionary(); dict != nil {
+		dictData := dict.Page().Data()
+		of := dictData.Int32()
+		for i, ix := range values {
+			if got := of[ix]; got != int32(hour+i) {
+				return fmt.Errorf("hour %d where %d should be", got, hour+i)
+			}
+		}
+		return nil
+	}
+	for i, got := range values {
+		if got != int32(hour+i) {
+			return fmt.Errorf("hour %d where %d should be", got, hour+i)
+		}
+	}
+	return nil
+}
+
+// copyFloats fills dst from the page, whose first row is the given hour. A
+// dictionary page holds indexes, so its values are gathered; any other page
+// gives its values as a slice.
+func copyFloats(dst []float32, page parquet.Page, hour int) error {
+	// NaN and infinity have every exponent bit set: without their sign they are
+	// the largest patterns, and a running maximum finds them at no cost.
+	const infinity = 0xff00_0000
+	top := uint32(0)
+	data := page.Data()
+	if dict := page.Dictionary(); dict != nil {
+		dictData := dict.Page().Data()
+		of := dictData.Float()
+		for i, ix := range data.Int32()[:len(dst)] {
+			x := of[ix]
+			dst[i] = x
+			top = max(top, math.Float32bits(x)<<1)
+		}
+	} else {
+		for i, x := range data.Float()[:len(dst)] {
+			dst[i] = x
+			top = max(top, math.Float32bits(x)<<1)
+		}
+	}
+	if top < infinity {
+		return nil
+	}
+	i := firstNotFinite(dst)
+	return fmt.Errorf("hour %d is %v", hour+i, dst[i])
+}

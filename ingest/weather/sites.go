@@ -1,0 +1,165 @@
+package weather
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+
+	"github.com/parquet-go/parquet-go"
+)
+
+// writeSites writes the site table: small, so rows and plain encoding do.
+func writeSites(out io.Writer, sites []Site) error {
+	columns := siteColumns()
+	g := orderedGroup{}
+	for _, c := range columns {
+		switch c.of(new(Site)).(type) {
+		case *string, *[]string:
+			g.add(c.Name, parquet.String())
+		case *int:
+			g.add(c.Name, parquet.Leaf(parquet.Int32Type))
+		case *float64:
+			g.add(c.Name, parquet.Leaf(parquet.DoubleType))
+		}
+	}
+	w := parquet.NewWriter(out, append(fileOptions(), parquet.NewSchema("weather_sites", g))...)
+	row := make(parquet.Row, len(columns))
+	for i := range sites {
+		for c := range columns {
+			row[c] = siteValue(columns[c].of(&sites[i])).Level(0, 0, c)
+		}
+		if _, err := w.WriteRows([]parquet.Row{row}); err != nil {
+			return fmt.Errorf("site %q: %w", sites[i].ID, err)
+		}
+	}
+	return w.Close()
+}
+
+func siteValue(field any) parquet.Value {
+	switch v := field.(type) {
+	case *string:
+		return parquet.ByteArrayValue([]byte(*v))
+	case *int:
+		return parquet.Int32Value(int32(*v))
+	case *float64:
+		return parquet.DoubleValue(*v)
+	default:
+		return parquet.ByteArrayValue([]byte(strings.Join(*field.(*[]string), flagSeparator)))
+	}
+}
+
+// readSites reads the site table at path and checks it as Append does.
+func readSites(path string) (sites []Site, err error) {
+	defer recoverDamage(path, &err)
+	f, err := openParquet(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	for i, c := range siteColumns() {
+		column, err := f.column(c.Name, siteKinds(c)...)
+		if err != nil {
+			return nil, err
+		}
+		n := 0
+		err = f.values(column, func(v parquet.Value) error {
+			if i == 0 { // the first column says how many sites there are
+				sites = append(sites, Site{})
+			}
+			if n++; n > len(sites) {
+				return errors.New("more values than site_id has")
+			}
+			return setSiteField(c.of(&sites[n-1]), v)
+		})
+		if err == nil && n < len(sites) {
+			err = fmt.Errorf("%d values, site_id has %d", n, len(sites))
+		}
+		if err != nil {
+			return nil, fmt.Errorf("%s: column %s: %w", path, c.Name, err)
+		}
+	}
+	ids := make(map[string]int, len(sites))
+	for i := range sites {
+		if err := checkSite(&sites[i]); err != nil {
+			return nil, fmt.Errorf("%s: row %d: %w", path, i, err)
+		}
+		if first, ok := ids[sites[i].ID]; ok {
+			return nil, fmt.Errorf("%s: row %d: site_id %q is in row %d already", path, i, sites[i].ID, first)
+		}
+		ids[sites[i].ID] = i
+	}
+	return sites, nil
+}
+
+// siteKinds gives the Parquet types a column may have; other writers widen or
+// narrow numbers.
+func siteKinds(c siteColumn) []parquet.Kind {
+	switch c.of(new(Site)).(type) {
+	case *int:
+		return []parquet.Kind{parquet.Int32, parquet.Int64}
+	case *float64:
+		return []parquet.Kind{parquet.Double, parquet.Float}
+	default:
+		return []parquet.Kind{parquet.ByteArray}
+	}
+}
+
+func setSiteField(field any, v parquet.Value) error {
+	if v.IsNull() {
+		return errors.New("a value is null")
+	}
+	switch f := field.(type) {
+	case *string:
+		*f = string(v.ByteArray())
+	case *int:
+		*f = int(v.Int64())
+		if v.Kind() == parquet.Int32 {
+			*f = int(v.Int32())
+		}
+	case *float64:
+		*f = v.Double()
+		if v.Kind() == parquet.Float {
+			*f = float64(v.Float())
+		}
+	case *[]string:
+		if s := string(v.ByteArray()); s != "" {
+			*f = strings.Split(s, flagSeparator)
+		}
+	}
+	return nil
+}
+
+// Find returns the index of the site with the given identifier.
+func (t *Table) Find(id string) (i int, ok bool) {
+	i, ok = t.ids[id]
+	return i, ok
+}
+
+// earthRadius is the mean radius R1 of the GRS 80 ellipsoid, km; source:
+// H. Moritz, Geodetic Reference System 1980.
+const earthRadius = 6371.0088
+
+// Nearest returns the site nearest to a place in degrees and its great-circle
+// distance in km on a sphere of the Earth's mean radius; of equals the first.
+// It returns −1 and +Inf when the table is empty or the place no number.
+func (t *Table) Nearest(lat, lon float64) (i int, km float64) {
+	i, km = -1, math.Inf(1)
+	for k := range t.Sites {
+		if d := greatCircle(lat, lon, t.Sites[k].Lat, t.Sites[k].Lon); d < km {
+			i, km = k, d
+		}
+	}
+	return i, km
+}
+
+// greatCircle is the haversine formula, which unlike the arc cosine keeps its
+// digits for near places.
+func greatCircle(lat1, lon1, lat2, lon2 float64) float64 {
+	const degree = math.Pi / 180
+	sinLat := math.Sin((lat2 - lat1) * degree / 2)
+	sinLon := math.Sin((lon2 - lon1) * degree / 2)
+	h := sinLat*sinLat + math.Cos(lat1*degree)*math.Cos(lat2*degree)*sinLon*sinLon
+	return 2 * earthRadius * math.Asin(math.Sqrt(min(1, h))) // at antipodes h can round to above 1
+}
