@@ -20,6 +20,7 @@ type Options struct {
 	Mirror   collector.Mirror
 	Ground   collector.Ground
 	Outlets  []collector.Outlet
+	Wear     *Wear                 // nil: stresses are not worked out
 	Workers  int                   // sites at a time; 0 means one per processor
 	Progress func(done, total int) // told of every finished site, from one goroutine; may be nil
 }
@@ -38,6 +39,7 @@ type group struct {
 	azimuth sun.Angle
 	heaters []*collector.Heater // one a lane
 	field   kernel.Field
+	strains *strains // nil unless Options.Wear
 }
 
 // A lane says where a design is simulated; designs that are optically the same
@@ -130,6 +132,9 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 		Sky:    make([]float32, n),
 		Ground: make([]float32, n),
 	}
+	if o.Wear != nil {
+		g.strains = newStrains(n)
+	}
 	e, ctx := errgroup.WithContext(ctx)
 	e.SetLimit(o.Workers)
 	for i, h := range g.heaters {
@@ -140,6 +145,9 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 			h.Sky, h.Ground = h.Diffuse()
 			g.field.Sky[i], g.field.Ground[i] = float32(h.Sky), float32(h.Ground)
 			h.Tabulate(g.field.Beam, n, i)
+			if g.strains != nil {
+				g.strains.tabulate(h, o.Ground, i)
+			}
 			return nil
 		})
 	}

@@ -2,6 +2,7 @@ package simulate
 
 import (
 	"stillrow/ingest/weather"
+	"stillrow/simulate/collector"
 	"stillrow/simulate/kernel"
 	"stillrow/simulate/result"
 )
@@ -15,56 +16,116 @@ func (p *Plan) Site(s weather.Site, y *weather.Year) (*result.Block, error) {
 	if err := y.Validate(); err != nil {
 		return nil, err
 	}
-	sy := newSiteYear(s, y, &p.Receiver)
-	lines := make([][]kernel.Line, len(p.Outlets))
-	regimes := make([]kernel.Regime, len(p.Outlets))
-	for o, out := range p.Outlets {
-		lines[o] = make([]kernel.Line, weather.Hours)
-		sy.kernelLines(lines[o], out, &p.Receiver)
-		regimes[o] = sy.regime(out, &p.Receiver)
+	r := run{plan: p, siteYear: newSiteYear(s, y, &p.Receiver), hours: make([]kernel.Hour, weather.Hours)}
+	for _, out := range p.Outlets {
+		lines := make([]kernel.Line, weather.Hours)
+		r.kernelLines(lines, out, &p.Receiver)
+		r.lines = append(r.lines, lines)
+		r.regimes = append(r.regimes, r.regime(out, &p.Receiver))
 	}
-	months := make([][]float32, len(p.groups)) // [outlet][lane][12], flat
-	hours := make([]kernel.Hour, weather.Hours)
-	for g := range p.groups {
-		grp := &p.groups[g]
-		sy.kernelHours(hours, grp.azimuth, &p.Options)
-		months[g] = make([]float32, len(p.Outlets)*grp.field.Lanes*12)
-		for lo := 0; lo < grp.field.Lanes; lo += block {
-			n := min(block, grp.field.Lanes-lo)
-			march(months[g], &grp.field, lo, n, sy.month, hours, lines, regimes)
-		}
+	if p.Wear != nil {
+		r.warmth = newWarmth(*p.Wear)
+		r.site = r.strain(&p.Options, r.warmth)
 	}
 	b := &result.Block{Site: result.Site(s), Heat: make([]float32, len(p.Outlets)*len(p.Designs)*12)}
-	for o := range p.Outlets {
-		for d, l := range p.lanes {
-			from := (o*p.groups[l.group].field.Lanes + l.lane) * 12
-			copy(b.Heat[(o*len(p.Designs)+d)*12:][:12], months[l.group][from:])
-		}
+	if p.Wear != nil {
+		b.Stress = make([]float32, len(p.Outlets)*len(p.Designs)*result.Stresses)
+	}
+	for g := range p.groups {
+		r.group(g)
+		p.take(b, g, &r)
 	}
 	return b, nil
 }
 
-// march takes lanes lo to lo+n of a field through the year at every outlet and
-// writes their monthly heat, kWh/m².
-func march(months []float32, f *kernel.Field, lo, n int, month []uint8, hours []kernel.Hour, lines [][]kernel.Line, regimes []kernel.Regime) {
-	banks := make([]*kernel.Bank, len(regimes))
-	for o := range regimes {
-		banks[o] = kernel.NewBank(n)
-		banks[o].Start(&regimes[o])
+// take copies what a group's lanes gave to the designs they stand for.
+func (p *Plan) take(b *result.Block, g int, r *run) {
+	lanes := p.groups[g].field.Lanes
+	for o := range p.Outlets {
+		for d, l := range p.lanes {
+			if l.group != g {
+				continue
+			}
+			from, to := o*lanes+l.lane, o*len(p.Designs)+d
+			copy(b.Heat[to*12:][:12], r.months[from*12:])
+			if b.Stress != nil {
+				copy(b.Stress[to*result.Stresses:][:result.Stresses], r.stress[from*result.Stresses:])
+			}
+		}
+	}
+}
+
+// A run takes one site through its year, group by group.
+type run struct {
+	plan *Plan
+	*siteYear
+	hours   []kernel.Hour   // of the group at hand
+	lines   [][]kernel.Line // of each outlet
+	regimes []kernel.Regime // of each outlet
+	warmth  *warmth         // nil without stresses
+	site    siteStrain
+
+	months []float32 // of the group's lanes: outlet, lane, month; kWh/m²
+	stress []float32 // outlet, lane, stress
+}
+
+// group takes the lanes of a group through the year, a block at a time.
+func (r *run) group(i int) {
+	g := &r.plan.groups[i]
+	n := len(r.plan.Outlets) * g.field.Lanes
+	r.kernelHours(r.hours, g.azimuth, &r.plan.Options)
+	r.months = make([]float32, n*12)
+	if r.warmth != nil {
+		r.stress = make([]float32, n*result.Stresses)
+	}
+	for lo := 0; lo < g.field.Lanes; lo += block {
+		r.march(g, lo, min(block, g.field.Lanes-lo))
+	}
+}
+
+// march takes lanes lo to lo+n through the year at every outlet.
+func (r *run) march(g *group, lo, n int) {
+	f := &g.field
+	banks := make([]*kernel.Bank, len(r.regimes))
+	warm := make([]*warmYear, len(r.regimes))
+	for o := range banks {
+		banks[o], warm[o] = kernel.NewBank(n), newWarmYear(n)
+		banks[o].Start(&r.regimes[o])
+	}
+	var strain *strainYear
+	if r.warmth != nil {
+		strain = newStrainYear(g.strains, r.where(), lo, n)
 	}
 	s := make([]float32, n)
-	for h := range hours {
-		f.Light(s, lo, &hours[h])
-		for o, b := range banks {
-			b.Advance(s, &regimes[o], &hours[h], &lines[o][h])
+	var rays [instants]collector.Ray
+	for h := range r.hours {
+		f.Light(s, lo, &r.hours[h])
+		if strain != nil && r.sky[h].sunlit() {
+			strain.hour(s, r.light(rays[:0], h, g.azimuth, r.plan.Ground), r.air(h), g, &r.plan.Options, r.year.DNI[h] > 0)
 		}
-		if h == len(hours)-1 || month[h+1] != month[h] {
+		for o, b := range banks {
+			b.Advance(s, &r.regimes[o], &r.hours[h], &r.lines[o][h])
+			if strain != nil {
+				warm[o].hour(b, r.warmth)
+			}
+		}
+		if h == len(r.hours)-1 || r.month[h+1] != r.month[h] {
 			for o, b := range banks {
 				for i, q := range b.Heat {
-					months[(o*f.Lanes+lo+i)*12+int(month[h])] = q / 1000
+					r.months[(o*f.Lanes+lo+i)*12+int(r.month[h])] = q / 1000
 					b.Heat[i] = 0
 				}
 			}
+		}
+	}
+	if strain == nil {
+		return
+	}
+	for o := range banks {
+		for i := range n {
+			dst := r.stress[(o*f.Lanes+lo+i)*result.Stresses:][:result.Stresses]
+			strain.store(dst, i, *r.plan.Wear, r.site)
+			dst[result.WarmReceiver], dst[result.FreezingHours] = warm[o].warm[i], warm[o].freezing[i]
 		}
 	}
 }

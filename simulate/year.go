@@ -24,11 +24,12 @@ func (h *skyHour) sunlit() bool { return h.n > 0 }
 
 // A siteYear is a site's year with what all designs share.
 type siteYear struct {
-	site   weather.Site
-	year   *weather.Year
-	sky    []skyHour
-	events []collector.Event
-	month  []uint8 // of each hour, 0…11
+	site       weather.Site
+	year       *weather.Year
+	sky        []skyHour
+	events     []collector.Event
+	month      []uint8 // of each hour, 0…11
+	lockedDays []bool
 }
 
 // newSiteYear places the sun and the water's comings and goings of a year.
@@ -61,6 +62,7 @@ func (sy *siteYear) place(r *collector.Receiver) {
 	wasLocked := false
 	for day := range weather.Hours / 24 {
 		locked := sy.locked(day, r)
+		sy.lockedDays = append(sy.lockedDays, locked)
 		for clock := range 24 {
 			h := day*24 + clock
 			e := &sy.events[h]

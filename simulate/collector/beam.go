@@ -35,7 +35,7 @@ var edgeSteps = [...]float64{-5, -3, -1.5, 0, 1.5, 3, 5}
 // its measure over the directions in which the point sees the receiver past
 // the other mirrors, never behind the mirror's own plane. Error under 1e-5.
 func (s *Section) Reflect(psi sun.Angle) Reflection {
-	r := Reflection{Nominal: sun.Angle(2*s.beta) + psi}
+	r := Reflection{Nominal: s.Nominal(psi)}
 	sinP := math.Sin(float64(psi))
 	cosIn := math.Sin(s.beta + float64(psi)) // cosine of the incidence in the plane
 	if s.noMirror || sinP <= 0 || cosIn <= 0 {
@@ -43,12 +43,7 @@ func (s *Section) Reflect(psi sun.Angle) Reflection {
 	}
 	r.Lit = true
 	length := s.design.MirrorLength
-	// All mirrors are parallel: only the row in front can shade, and its
-	// shadow ends at one slant.
-	lo := 0.0
-	if s.rows > 0 {
-		lo = max(0, length-s.design.RowPitch*sinP/cosIn)
-	}
+	lo := s.litFrom(psi)
 	if lo >= length {
 		return r
 	}

@@ -12,9 +12,10 @@ const smallestUp = 0.0872
 
 // A Ray is the beam at one instant, seen by a row.
 type Ray struct {
-	Psi sun.Angle // profile angle
-	S2  float64   // length of the sun's unit vector in the section plane, 0…1
-	DNI float64   // W/m² counted for this instant: beam and circumsolar, over the number of instants
+	Psi   sun.Angle // profile angle
+	S2    float64   // length of the sun's unit vector in the section plane, 0…1
+	Along float64   // its component along the row, + towards west
+	DNI   float64   // W/m² counted for this instant: beam and circumsolar, over the number of instants
 }
 
 // A Light is the light of an hour as a row of one azimuth receives it.
@@ -39,11 +40,12 @@ func LightOf(rays []Ray, ghi, dni, dhi, fraction, distance float64, at []sun.Vec
 	l.Isotropic = (1 - l.Ai) * dhi
 	n := 1 / float64(len(at))
 	for _, v := range at {
-		sx, _, sz := v.Row(azimuth)
+		sx, sy, sz := v.Row(azimuth)
 		l.Rays = append(l.Rays, Ray{
-			Psi: sun.Profile(sx, sz),
-			S2:  math.Hypot(sx, sz),
-			DNI: n * (dni + l.Ai*dhi/max(sz, smallestUp)),
+			Psi:   sun.Profile(sx, sz),
+			S2:    math.Hypot(sx, sz),
+			Along: sy,
+			DNI:   n * (dni + l.Ai*dhi/max(sz, smallestUp)),
 		})
 	}
 	return l

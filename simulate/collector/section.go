@@ -34,6 +34,12 @@ func NewSection(d Design, m Mirror) *Section {
 	return s
 }
 
+// Design gives the design the section was drawn from.
+func (s *Section) Design() Design { return s.design }
+
+// Nominal gives the direction of the central reflected ray, 2β + ψ.
+func (s *Section) Nominal(psi sun.Angle) sun.Angle { return sun.Angle(2*s.beta) + psi }
+
 // A point of the section plane, m.
 type point struct{ x, z float64 }
 

@@ -20,10 +20,15 @@ const psiBin = math.Pi / PsiBins
 
 // Row gives the table's row for a profile angle above 0 and an s2.
 func Row(psi sun.Angle, s2 float64) int {
-	i := min(PsiBins-1, max(0, int(float64(psi)/psiBin)))
 	j := min(S2Bins-1, max(0, int(s2*S2Bins)))
-	return i*S2Bins + j
+	return Bin(psi)*S2Bins + j
 }
+
+// Bin gives the bin of a profile angle above 0.
+func Bin(psi sun.Angle) int { return min(PsiBins-1, max(0, int(float64(psi)/psiBin))) }
+
+// BinMiddle gives the profile angle in the middle of a bin.
+func BinMiddle(i int) sun.Angle { return sun.Angle((float64(i) + 0.5) * psiBin) }
 
 // Tabulate fills entry lane of every row of table, which has stride entries a
 // row: absorbed beam, before η0b, per unit of beam and of s2.

@@ -52,6 +52,61 @@ type Block struct {
 	// Heat holds 12 months for outlet o and design d from index
 	// (o·len(Designs)+d)·12 on, kWh/m² of receiver.
 	Heat []float32
+	// Stress holds the Stresses for outlet o and design d from index
+	// (o·len(Designs)+d)·Stresses on; nil where they were not asked for.
+	Stress []float32
+}
+
+// A Stress is one quantity of what a year does to a heater's films and to its
+// neighbours; StressColumns gives name, unit and meaning of each.
+type Stress int
+
+// The stresses in the order they are stored.
+const (
+	DryStagnation  Stress = iota // °C
+	OverClear                    // h
+	OverBlack                    // h
+	OverFoam                     // h
+	PeakIrradiance               // W/m²
+	PeakEdge                     // W/m²
+	UVClear                      // kWh/m²
+	UVBlack                      // kWh/m²
+	UVMirror                     // kWh/m²
+	WarmReceiver                 // h
+	WarmMirror                   // h
+	WindHours                    // h
+	WindMax                      // m/s
+	LockedDays                   // d
+	FreezingHours                // h
+	GlareHours                   // h
+	GlareAzimuth                 // °, NaN without glare
+	Stresses       = int(iota)
+)
+
+// StressColumns names the stresses in their order.
+var StressColumns = [Stresses]struct{ Name, Unit, Meaning string }{
+	{"dry_stagnation_c", "°C", "99.9th percentile, over the year's hours, of the temperature at which the dry receiver loses all it absorbs"},
+	{"dry_over_clear_h", "h", "sunlit hours in which a dry receiver would be above the softening temperature of the clear film"},
+	{"dry_over_black_h", "h", "sunlit hours in which a dry receiver would be above the softening temperature of the black film"},
+	{"dry_over_foam_h", "h", "sunlit hours in which a dry receiver would be above the limit of the foam"},
+	{"peak_irradiance_w_m2", "W/m²", "greatest hourly irradiance on the receiver, mean over its width"},
+	{"peak_edge_w_m2", "W/m²", "greatest hourly irradiance on an edge of the receiver, the mirror's spot on it"},
+	{"uv_clear_kwh_m2", "kWh/m²", "yearly ultraviolet dose on the clear film, a stated share of its irradiance"},
+	{"uv_black_kwh_m2", "kWh/m²", "yearly ultraviolet dose on the black film, behind the clear film"},
+	{"uv_mirror_kwh_m2", "kWh/m²", "yearly ultraviolet dose on the mirror film"},
+	{"warm_receiver_h", "h", "hours at the reference temperature that age the receiver's films as the year does (Arrhenius)"},
+	{"warm_mirror_h", "h", "the same for the mirror film, taken at air temperature"},
+	{"wind_over_limit_h", "h", "hours with wind at 10 m above the mirror's limit"},
+	{"wind_max_m_s", "m/s", "greatest hourly wind at 10 m"},
+	{"locked_d", "d", "days on which frost or snow keeps the receiver empty"},
+	{"freezing_h", "h", "hours with water in the receiver below 0 °C; freezing itself is not modelled"},
+	{"glare_h", "h", "sunlit hours in which over 1 % of the mirror's beam leaves upwards or lands beyond the field"},
+	{"glare_azimuth_deg", "°", "direction the most of that light travels in, clockwise from north, to 45°"},
+}
+
+// Strain gives one stress of design d at an outlet.
+func (b *Block) Strain(t *Table, outlet, design int, s Stress) float32 {
+	return b.Stress[(outlet*len(t.Designs)+design)*Stresses+int(s)]
 }
 
 // Months returns the twelve months of design d at outlet o.

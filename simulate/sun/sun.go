@@ -151,6 +151,12 @@ func (v Vector) Row(azimuth Angle) (sx, sy, sz float64) {
 	return -(v.Equator*c + v.West*s), v.West*c - v.Equator*s, v.Up
 }
 
+// FromRow is the inverse of Vector.Row.
+func FromRow(x, y, z float64, azimuth Angle) Vector {
+	s, c := math.Sincos(float64(azimuth))
+	return Vector{Equator: -x*c - y*s, West: y*c - x*s, Up: z}
+}
+
 // Profile gives the profile angle of a sun direction in row axes, −π…π: 0 at
 // the equatorward horizon, π/2 overhead, more with the sun poleward.
 func Profile(sx, sz float64) Angle { return Angle(math.Atan2(sz, -sx)) }
