@@ -23,10 +23,10 @@ const groupRows = 50_000
 const Version = "1.1.0"
 
 // A Shape is the place of a row as its columns hold it. Embed it in the row
-// type; Write fills it in.
+// type; Write fills it in. The tags unit and meaning are for who lists columns.
 type Shape struct {
-	Geometry []byte `parquet:"geometry"`
-	BBox     BBox   `parquet:"bbox"`
+	Geometry []byte `parquet:"geometry" meaning:"the place as WKB, longitude and latitude (OGC:CRS84)"`
+	BBox     BBox   `parquet:"bbox" unit:"°" meaning:"xmin, ymin, xmax, ymax of the place, rounded outwards"`
 }
 
 // A BBox covers a geometry: its bounds, rounded outwards to single precision.

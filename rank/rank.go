@@ -1,0 +1,96 @@
+// Package rank puts a price on heat: from the heat table and a cost plan it
+// finds, for every site, outlet temperature and use, the design whose heat is
+// cheapest, and writes the ranking, the maps and the bands of latitude.
+//
+// A use is a set of months. Only heat of those months counts; it is taken as
+// wanted in full. Heat is gross at the receiver, kWh/m²; the levelised cost
+// (package cost) is per kWh delivered. Where no design delivers heat in the
+// months of the use there is no best design, no cost and no ratio, and gas is
+// not beaten. Equal costs go to less mirror per m² of receiver, then to the
+// lower design number.
+//
+// Sites are taken one at a time in the order of the heat table, so files and
+// sums do not depend on who computed the heat how fast.
+package rank
+
+import (
+	"context"
+	"fmt"
+
+	"stillrow/rank/cost"
+	"stillrow/simulate/result"
+)
+
+// Options say what to rank and where to write.
+type Options struct {
+	Table    result.Table // what the blocks hold
+	Uses     []Use        // at least one, with different names
+	Plan     cost.Plan
+	Gas      cost.Gas
+	BandDeg  float64            // height of a latitude band, degrees; 0.1 to 90
+	Currency string             // of every price, as a code or a sign
+	Columns  []result.Column    // of files written by others, for columns.csv
+	Out      string             // folder for the files
+	Progress func(done, of int) // called by Run after every site, unless nil
+}
+
+// validate names the study key that is wrong, as a *cost.KeyError where it is
+// one value.
+func (o *Options) validate() error {
+	if len(o.Table.Designs) == 0 || len(o.Table.Outlets) == 0 {
+		return fmt.Errorf("rank: %d designs and %d outlet temperatures, want at least one of each", len(o.Table.Designs), len(o.Table.Outlets))
+	}
+	if err := o.Plan.Validate(); err != nil {
+		return err
+	}
+	if err := o.Gas.Validate(); err != nil {
+		return err
+	}
+	if !(o.BandDeg >= 0.1 && o.BandDeg <= 90) {
+		return &cost.KeyError{Key: "map.band_deg", Value: o.BandDeg, Want: "0.1 to 90"}
+	}
+	if o.Currency == "" {
+		return &cost.KeyError{Key: "study.currency", Value: "", Want: "a code or a sign"}
+	}
+	if len(o.Uses) == 0 {
+		return &cost.KeyError{Key: "use", Value: []Use{}, Want: "at least one"}
+	}
+	for i := range o.Uses {
+		if err := o.Uses[i].validate(i); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Run ranks the heat table in folder heatDir; o.Table is taken from there. It
+// stops with an error when ctx ends, and then writes nothing.
+func Run(ctx context.Context, heatDir string, o Options) (Summary, error) {
+	heat, err := result.Open(heatDir)
+	if err != nil {
+		return Summary{}, err
+	}
+	defer heat.Close()
+	o.Table = heat.Table()
+	k, err := New(o)
+	if err != nil {
+		return Summary{}, err
+	}
+	defer k.Abort()
+	done := 0
+	for b, err := range heat.Blocks(ctx) {
+		if err != nil {
+			return Summary{}, err
+		}
+		if err := k.Add(b); err != nil {
+			return Summary{}, err
+		}
+		if done++; o.Progress != nil {
+			o.Progress(done, len(heat.Sites()))
+		}
+	}
+	if err := ctx.Err(); err != nil {
+		return Summary{}, err
+	}
+	return k.Finish()
+}

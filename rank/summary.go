@@ -1,0 +1,105 @@
+package rank
+
+import (
+	"slices"
+
+	"stillrow/simulate/result"
+)
+
+// A Summary is what a ranking comes to.
+type Summary struct {
+	Sites    int       `json:"sites"`
+	Designs  int       `json:"designs"`
+	Currency string    `json:"currency"`
+	GasHeat  float64   `json:"gas_heat_per_kwh"`
+	Results  []Outcome `json:"results"`  // by use, then outlet, in the order of the study
+	Cautions []string  `json:"cautions"` // whole sentences
+	Files    []string  `json:"files"`    // written, by name in the output folder
+}
+
+// An Outcome is the summary of one outlet temperature and use.
+type Outcome struct {
+	Use      string   `json:"use"`
+	Outlet   float64  `json:"outlet_c"`
+	Sites    int      `json:"sites"`
+	NoHeat   int      `json:"sites_without_heat"`
+	BeatGas  int      `json:"sites_beating_gas"`
+	Cheapest *Place   `json:"cheapest"` // nil where no site has heat
+	Median   *float64 `json:"median_lcoh_per_kwh"`
+	Bands    []Band   `json:"bands"` // from south to north
+}
+
+// A Place is where heat costs so much.
+type Place struct {
+	SiteID string  `json:"site_id"`
+	Name   string  `json:"name"`
+	Lat    float64 `json:"lat"`
+	Lon    float64 `json:"lon"`
+	LCOH   float64 `json:"lcoh_per_kwh"`
+}
+
+// A sum gathers an Outcome site by site.
+type sum struct {
+	sites, beatGas int
+	cheapest       *Place
+	lcoh           []float64
+}
+
+func (s *sum) add(r *row) {
+	s.sites++
+	if r.BeatsGas {
+		s.beatGas++
+	}
+	if r.LCOH == nil {
+		return
+	}
+	s.lcoh = append(s.lcoh, *r.LCOH)
+	if s.cheapest == nil || *r.LCOH < s.cheapest.LCOH {
+		s.cheapest = &Place{r.SiteID, r.Name, r.Lat, r.Lon, *r.LCOH}
+	}
+}
+
+func (s *sum) median() *float64 {
+	n := len(s.lcoh)
+	if n == 0 {
+		return nil
+	}
+	slices.Sort(s.lcoh)
+	m := (s.lcoh[(n-1)/2] + s.lcoh[n/2]) / 2
+	return &m
+}
+
+func (k *Ranker) summary(bands []Band) Summary {
+	s := Summary{
+		Sites: k.sites, Designs: len(k.o.Table.Designs), Currency: k.o.Currency,
+		GasHeat: k.prices.gasHeat, Cautions: cautions(&k.o.Table),
+	}
+	uses, outlets := len(k.o.Uses), len(k.o.Table.Outlets)
+	for n := range k.sums {
+		i := n%outlets*uses + n/outlets
+		t := &k.sums[i]
+		out := Outcome{
+			Use: k.use(i), Outlet: k.outlet(i), Sites: t.sites, NoHeat: t.sites - len(t.lcoh), BeatGas: t.beatGas,
+			Cheapest: t.cheapest, Median: t.median(),
+		}
+		// Bands come in the same order of outlets and uses, over and over.
+		for b := i; b < len(bands); b += len(k.sums) {
+			out.Bands = append(out.Bands, bands[b])
+		}
+		s.Results = append(s.Results, out)
+	}
+	s.Files = append(slices.Clone(k.names), RankingFile, BandsFile, ColumnsFile)
+	return s
+}
+
+// cautions are those that a ranking calls for, whatever the place.
+func cautions(t *result.Table) (list []string) {
+	if slices.ContainsFunc(t.Outlets, func(c float64) bool { return c >= 45 }) {
+		list = append(list, "Water of 45 °C and more scalds: mix it down before any tap that people use.")
+	}
+	if slices.ContainsFunc(t.Outlets, func(c float64) bool { return c >= 25 && c < 45 }) {
+		list = append(list, "Water kept between 25 and 45 °C can breed legionella and other germs: follow the water-hygiene code of the place.")
+	}
+	return append(list, "Wind on the mirrors, glare, frost and films that run dry differ from place to place: look at each site by itself before building there. "+
+		"Local codes and licensed practice come first.")
+}

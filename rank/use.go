@@ -1,0 +1,127 @@
+package rank
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"golang.org/x/text/unicode/norm"
+
+	"stillrow/rank/cost"
+	"stillrow/simulate/result"
+)
+
+// A Season is a set of months that each site has of its own.
+type Season string
+
+// Seasons: the months whose cooling or heating degree days exceed a threshold.
+const (
+	Cooling Season = "cooling"
+	Heating Season = "heating"
+)
+
+// A Use is what heat is wanted for. Its months are those of Months or of
+// Season, not of both, or all twelve when Demand alone is given. Months and
+// Demand are meant for the northern hemisphere and shift by half a year where
+// the latitude is below 0; degree days are each site's own.
+type Use struct {
+	Name      string
+	Months    [12]bool
+	Season    Season  // empty for none
+	Threshold float64 // degree days of a month above which it belongs to Season, K·d
+	// Demand, unless all zero, leaves out the months whose weight is 0. It does
+	// not scale the heat of the others.
+	Demand [12]float64
+}
+
+func (u *Use) validate(i int) error {
+	key := func(name string) string { return fmt.Sprintf("use[%d].%s", i, name) }
+	months := u.Months != [12]bool{}
+	demand := u.Demand != [12]float64{}
+	switch {
+	case u.Name == "":
+		return &cost.KeyError{Key: key("name"), Value: "", Want: "a name"}
+	case slug(u.Name) == "":
+		return &cost.KeyError{Key: key("name"), Value: u.Name, Want: "a letter or digit in it, for the names of its files"}
+	case u.Season != "" && u.Season != Cooling && u.Season != Heating:
+		return &cost.KeyError{Key: key("season"), Value: string(u.Season), Want: "cooling or heating"}
+	case u.Season != "" && months:
+		return &cost.KeyError{Key: key("season"), Value: string(u.Season), Want: "either months or a season"}
+	case u.Season == "" && !months && !demand:
+		return &cost.KeyError{Key: key("months"), Value: []int{}, Want: "at least one month, a season or a demand"}
+	case !(u.Threshold >= 0) || math.IsInf(u.Threshold, 1):
+		return &cost.KeyError{Key: key("threshold"), Value: u.Threshold, Want: "degree days from 0"}
+	}
+	for _, w := range u.Demand {
+		if !(w >= 0) || math.IsInf(w, 1) {
+			return &cost.KeyError{Key: key("demand"), Value: u.Demand, Want: "twelve weights from 0"}
+		}
+	}
+	if months && u.window(&result.Site{}) == ([12]bool{}) {
+		return &cost.KeyError{Key: key("demand"), Value: u.Demand, Want: "a weight above 0 in a month of the use"}
+	}
+	return nil
+}
+
+// window is the set of calendar months whose heat counts at a site.
+func (u *Use) window(s *result.Site) (w [12]bool) {
+	shift := 0
+	if s.Lat < 0 {
+		shift = 6
+	}
+	months := u.Months != [12]bool{}
+	demand := u.Demand != [12]float64{}
+	for m := range w {
+		north := (m + shift) % 12
+		switch {
+		case u.Season == Cooling:
+			w[m] = s.CDD[m] > u.Threshold
+		case u.Season == Heating:
+			w[m] = s.HDD[m] > u.Threshold
+		default:
+			w[m] = u.Months[north] || !months
+		}
+		w[m] = w[m] && (!demand || u.Demand[north] > 0)
+	}
+	return w
+}
+
+// slug is a use's name as part of a file name: letters, digits and ._- stay,
+// anything else becomes one hyphen, and long names are cut.
+func slug(name string) string {
+	var b strings.Builder
+	for _, r := range norm.NFC.String(name) {
+		switch {
+		case b.Len() > 80:
+		case r != utf8.RuneError && (unicode.IsLetter(r) || unicode.IsDigit(r) || unicode.IsMark(r)) || r == '_' || r == '.':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+	}
+	return strings.Trim(b.String(), "-.")
+}
+
+// mapNames gives the file of each outlet and use, in the order
+// [outlet·len(Uses)+use], and refuses names that some file system takes for
+// the same.
+func mapNames(outlets []float64, uses []Use) ([]string, error) {
+	var names, folded []string
+	for _, c := range outlets {
+		for i, u := range uses {
+			name := fmt.Sprintf("map-%s-%s.geojson", slug(u.Name), strconv.FormatFloat(c, 'f', -1, 64))
+			if k := slices.Index(folded, strings.ToLower(name)); k >= 0 {
+				return nil, &cost.KeyError{
+					Key: fmt.Sprintf("use[%d].name", i), Value: u.Name,
+					Want: fmt.Sprintf("another name or outlet: %s is already that of %q at %g °C", names[k], uses[k%len(uses)].Name, outlets[k/len(uses)]),
+				}
+			}
+			names, folded = append(names, name), append(folded, strings.ToLower(name))
+		}
+	}
+	return names, nil
+}
