@@ -9,11 +9,13 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"math"
 	"os"
 	"path/filepath"
 	"reflect"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/format"
 )
 
 // A Reader reads the heat table of a folder.
@@ -41,8 +43,14 @@ func Open(dir string) (*Reader, error) {
 	return r, nil
 }
 
-func (r *Reader) open(dir string) error {
-	for _, c := range heatColumns() {
+func (r *Reader) open(dir string) (err error) {
+	defer damage(r.path, &err)
+	for _, s := range StressColumns {
+		if _, ok := r.heat.Schema().Lookup(s.Name); ok {
+			r.table.Stress = true // and the others have to be there, too
+		}
+	}
+	for _, c := range heatColumns(r.table.Stress) {
 		if _, err := leaf(r.heat, r.path, c.name, c.typ); err != nil {
 			return err
 		}
@@ -85,11 +93,11 @@ func (r *Reader) Close() error { return r.file.Close() }
 
 // Blocks walks the sites in file order, holding a page of each column and one
 // block in memory. The *Block is overwritten by the next step: copy it,
-// together with its Heat, to keep it. An error comes last, with a nil block;
+// together with its Heat and Stress, to keep it. An error comes last, with a nil block;
 // the end of ctx is such an error.
 func (r *Reader) Blocks(ctx context.Context) iter.Seq2[*Block, error] {
 	return func(yield func(*Block, error) bool) {
-		columns := heatColumns()
+		columns := heatColumns(r.table.Stress)
 		cursors := make([]cursor, len(columns))
 		for i, c := range columns {
 			at, _ := r.heat.Schema().Lookup(c.name) // Open has seen it
@@ -99,8 +107,12 @@ func (r *Reader) Blocks(ctx context.Context) iter.Seq2[*Block, error] {
 		nd := len(r.table.Designs)
 		n := nd * len(r.table.Outlets)
 		b := &Block{Heat: make([]float32, 12*n)}
+		if r.table.Stress {
+			b.Stress = make([]float32, n*Stresses)
+		}
 		values, floats := make([]parquet.Value, n), make([]float32, n)
-		step := func(s int) error {
+		step := func(s int) (err error) {
+			defer damage(r.path, &err)
 			if err := ctx.Err(); err != nil {
 				return err
 			}
@@ -112,6 +124,9 @@ func (r *Reader) Blocks(ctx context.Context) iter.Seq2[*Block, error] {
 					}
 					to := c.values(b)
 					for i, v := range floats {
+						if v != v && !c.null {
+							return fmt.Errorf("%s: row %d: %s is missing", r.path, s*n+i+1, c.name)
+						}
 						to[i*c.stride] = v
 					}
 					continue
@@ -222,7 +237,9 @@ func (c *cursor) readFloats(dst []float32, scratch []parquet.Value) error {
 		} else {
 			n, err = c.values.ReadValues(scratch[:len(dst)-done])
 			for i, v := range scratch[:n] {
-				dst[done+i] = v.Float()
+				if dst[done+i] = v.Float(); v.IsNull() {
+					dst[done+i] = float32(math.NaN())
+				}
 			}
 		}
 		done += n
@@ -248,17 +265,24 @@ func openParquet(path string) (*os.File, *parquet.File, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	info, err := f.Stat()
+	p, err := footer(f, path)
 	if err != nil {
 		f.Close()
 		return nil, nil, err
 	}
-	p, err := parquet.OpenFile(f, info.Size())
-	if err != nil {
-		f.Close()
-		return nil, nil, fmt.Errorf("%s: %w", path, err)
-	}
 	return f, p, nil
+}
+
+func footer(f *os.File, path string) (p *parquet.File, err error) {
+	defer damage(path, &err)
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	if p, err = parquet.OpenFile(f, info.Size()); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return p, nil
 }
 
 // readCells reads the table at path, after making sure that it is the one
@@ -314,18 +338,12 @@ func ignoreEOF(err error) error {
 	return err
 }
 
-// leaf finds a column that holds values of Go type t, or a list of them, and
-// returns its number.
+// leaf finds a column that holds single values of Go type t, and returns its
+// number. It refuses what parquet-go does not read right.
 func leaf(f *parquet.File, path, name string, t reflect.Type) (int, error) {
 	at, ok := f.Schema().Lookup(name)
-	if !ok {
-		at, ok = f.Schema().Lookup(name, "list", "element")
-	}
-	if !ok {
-		return 0, fmt.Errorf("%s: no column %s", path, name)
-	}
-	if t.Kind() == reflect.Slice {
-		t = t.Elem()
+	if !ok || at.MaxRepetitionLevel > 0 {
+		return 0, fmt.Errorf("%s: no column %s of single values", path, name)
 	}
 	want := map[reflect.Kind]parquet.Kind{
 		reflect.String: parquet.ByteArray, reflect.Int32: parquet.Int32,
@@ -334,5 +352,18 @@ func leaf(f *parquet.File, path, name string, t reflect.Type) (int, error) {
 	if got := at.Node.Type().Kind(); got != want {
 		return 0, fmt.Errorf("%s: column %s holds %v, want %v", path, name, got, want)
 	}
+	for _, group := range f.Metadata().RowGroups {
+		if codec := group.Columns[at.ColumnIndex].MetaData.Codec; codec == format.Lz4Raw {
+			// parquet-go v0.32.0 decodes some LZ4_RAW pages to wrong values.
+			return 0, fmt.Errorf("%s: column %s is compressed with %v, which is not read safely: rewrite the file with zstd", path, name, codec)
+		}
+	}
 	return at.ColumnIndex, nil
+}
+
+// damage turns a panic of parquet-go over a damaged file into an error.
+func damage(path string, err *error) {
+	if p := recover(); p != nil {
+		*err = fmt.Errorf("%s: damaged: %v", path, p)
+	}
 }

@@ -44,6 +44,7 @@ type Design struct {
 type Table struct {
 	Designs []Design
 	Outlets []float64 // °C
+	Stress  bool      // the blocks carry stresses
 }
 
 // A Block is the heat of one site for every outlet and design of its Table.

@@ -24,15 +24,18 @@ const (
 	keySites   = "stillrow.sites_sha256"
 )
 
+// flagSeparator joins the flags of a site, as in the weather table.
+const flagSeparator = ";"
+
 // A Column says what one column of a file holds.
 type Column struct {
 	File, Name, Unit, Meaning string
 }
 
-// Columns lists the columns of the three files, in file order.
-func Columns() []Column {
+// Columns lists the columns of the three files that hold t, in file order.
+func (t *Table) Columns() []Column {
 	var list []Column
-	for _, c := range heatColumns() {
+	for _, c := range heatColumns(t.Stress) {
 		list = append(list, Column{HeatFile, c.name, c.unit, c.meaning})
 	}
 	for _, c := range designColumns {
@@ -54,23 +57,44 @@ type heatColumn struct {
 	tag                 string
 	values              func(b *Block) []float32
 	stride              int
+	least               float32 // smallest value that makes sense
+	null                bool    // a NaN is null in the file
 }
 
 // heatKeys is the number of columns that say which row it is.
 const heatKeys = 3
 
-func heatColumns() []heatColumn {
-	list := make([]heatColumn, heatKeys, heatKeys+12)
-	list[0] = heatColumn{name: "site_id", meaning: "site, as in " + SitesFile, typ: reflect.TypeFor[string](), tag: ",dict"}
-	list[1] = heatColumn{name: "design_id", meaning: "design, as in " + DesignsFile, typ: reflect.TypeFor[int32](), tag: ",delta"}
-	list[2] = heatColumn{name: "outlet_c", unit: "°C", meaning: "temperature of the delivered water", typ: reflect.TypeFor[float64](), tag: ",dict"}
+func heatColumns(stress bool) []heatColumn {
+	list := []heatColumn{
+		{name: "site_id", meaning: "site, as in " + SitesFile, typ: reflect.TypeFor[string](), tag: ",dict"},
+		{name: "design_id", meaning: "design, as in " + DesignsFile, typ: reflect.TypeFor[int32](), tag: ",delta"},
+		{name: "outlet_c", unit: "°C", meaning: "temperature of the delivered water", typ: reflect.TypeFor[float64](), tag: ",dict"},
+	}
 	for m := range 12 {
 		list = append(list, heatColumn{
 			name: fmt.Sprintf("month_%02d", m+1), unit: "kWh/m²", typ: reflect.TypeFor[float32](),
-			meaning: "heat of calendar month " + fmt.Sprint(m+1) + " per m² of receiver, gross at the receiver",
+			meaning: fmt.Sprintf("heat of calendar month %d per m² of receiver, gross at the receiver", m+1),
 			values:  func(b *Block) []float32 { return b.Heat[m:] },
 			stride:  12,
 		})
+	}
+	if !stress {
+		return list
+	}
+	for i, s := range StressColumns {
+		c := heatColumn{
+			name: s.Name, unit: s.Unit, meaning: s.Meaning, typ: reflect.TypeFor[float32](),
+			values: func(b *Block) []float32 { return b.Stress[i:] },
+			stride: Stresses,
+			null:   Stress(i) == GlareAzimuth,
+		}
+		if Stress(i) == DryStagnation {
+			c.least = -273.15
+		}
+		if c.null {
+			c.tag = ",optional"
+		}
+		list = append(list, c)
 	}
 	return list
 }
@@ -124,7 +148,7 @@ func siteColumns() []cell[Site] {
 		{name: "cell_deg", unit: "°", meaning: "edge of the grid cell centred on the site, 0 for a station", at: func(s *Site) any { return &s.CellDeg }},
 		{name: "missing_hours", unit: "h", meaning: "hours that lack a value in the source", at: func(s *Site) any { return &s.MissingHours }},
 		{name: "filled_hours", unit: "h", meaning: "hours with a value filled in", at: func(s *Site) any { return &s.FilledHours }},
-		{name: "flags", meaning: "what was found and done to the weather", at: func(s *Site) any { return &s.Flags }},
+		{name: "flags", meaning: "what was found in the weather and done to it, joined by " + flagSeparator, at: func(s *Site) any { return &s.Flags }},
 		{name: "split_model", meaning: "model that split global irradiance into beam and diffuse, empty where the source had them", at: func(s *Site) any { return &s.SplitModel }},
 	}
 	for _, monthly := range []cell[Site]{
@@ -153,67 +177,59 @@ func siteColumns() []cell[Site] {
 
 // typ is the type of the column's values in the file.
 func (c *cell[T]) typ() reflect.Type {
-	if t := reflect.TypeOf(c.at(new(T))).Elem(); t.Kind() != reflect.Int {
-		return t
+	switch c.at(new(T)).(type) {
+	case *float64:
+		return reflect.TypeFor[float64]()
+	case *int:
+		return reflect.TypeFor[int32]()
 	}
-	return reflect.TypeFor[int32]()
+	return reflect.TypeFor[string]()
 }
 
 func cellSchema[T any](name string, cells []cell[T]) *parquet.Schema {
 	fields := make([]reflect.StructField, len(cells))
 	for i := range cells {
-		tag, t := cells[i].name, cells[i].typ()
+		tag := cells[i].name
 		if cells[i].null {
 			tag += ",optional"
 		}
-		if t.Kind() == reflect.Slice {
-			tag += ",list"
-		}
-		fields[i] = field(i, tag, t)
+		fields[i] = field(i, tag, cells[i].typ())
 	}
 	return schemaOf(name, fields)
 }
 
-// append adds the values of column i of a row to row.
-func (c *cell[T]) append(row parquet.Row, of *T, i int) parquet.Row {
+// get is the value of the column in a row of the file.
+func (c *cell[T]) get(of *T) parquet.Value {
 	switch p := c.at(of).(type) {
 	case *string:
-		return append(row, parquet.ByteArrayValue([]byte(valid(*p))).Level(0, 0, i))
-	case *int:
-		return append(row, parquet.Int32Value(int32(*p)).Level(0, 0, i))
-	case *float64:
-		switch {
-		case c.null && *p == 0:
-			return append(row, parquet.NullValue().Level(0, 0, i))
-		case c.null:
-			return append(row, parquet.DoubleValue(*p).Level(0, 1, i))
-		}
-		return append(row, parquet.DoubleValue(*p).Level(0, 0, i))
+		return parquet.ByteArrayValue([]byte(valid(*p)))
 	case *[]string:
-		if len(*p) == 0 {
-			return append(row, parquet.NullValue().Level(0, 0, i))
+		return parquet.ByteArrayValue([]byte(valid(strings.Join(*p, flagSeparator))))
+	case *int:
+		return parquet.Int32Value(int32(*p))
+	case *float64:
+		if c.null && *p == 0 {
+			return parquet.NullValue()
 		}
-		for k, s := range *p {
-			row = append(row, parquet.ByteArrayValue([]byte(valid(s))).Level(min(k, 1), 1, i))
-		}
+		return parquet.DoubleValue(*p)
 	}
-	return row
+	panic("result: a cell of a type that has no column")
 }
 
-// set takes one value of the column out of a row.
+// set takes the value of the column out of a row.
 func (c *cell[T]) set(of *T, v parquet.Value) {
 	switch p := c.at(of).(type) {
 	case *string:
 		*p = string(v.ByteArray())
+	case *[]string:
+		if text := v.ByteArray(); len(text) > 0 {
+			*p = strings.Split(string(text), flagSeparator)
+		}
 	case *int:
 		*p = int(v.Int32())
 	case *float64:
 		if *p = 0; !v.IsNull() {
 			*p = v.Double()
-		}
-	case *[]string:
-		if !v.IsNull() {
-			*p = append(*p, string(v.ByteArray()))
 		}
 	}
 }

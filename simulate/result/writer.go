@@ -9,8 +9,10 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"strings"
 
 	"github.com/parquet-go/parquet-go"
+	"github.com/parquet-go/parquet-go/compress/zstd"
 
 	"stillrow/data/outfile"
 )
@@ -39,9 +41,9 @@ type Writer struct {
 // Table must name at least one design and one outlet temperature.
 func Create(dir string, t Table) (*Writer, error) {
 	if len(t.Designs) == 0 || len(t.Outlets) == 0 {
-		return nil, fmt.Errorf("heat table in %s: %d designs and %d outlet temperatures, want at least one of each", dir, len(t.Designs), len(t.Outlets))
+		return nil, fmt.Errorf("heat table %s: %d designs and %d outlet temperatures, want at least one of each", dir, len(t.Designs), len(t.Outlets))
 	}
-	w := &Writer{table: t, columns: heatColumns(), cells: siteColumns(), seen: make(map[string]bool)}
+	w := &Writer{table: t, columns: heatColumns(t.Stress), cells: siteColumns(), seen: make(map[string]bool)}
 	var err error
 	if w.designs, err = createParquet(filepath.Join(dir, DesignsFile), cellSchema("designs", designColumns)); err != nil {
 		return nil, err
@@ -65,8 +67,8 @@ func Create(dir string, t Table) (*Writer, error) {
 }
 
 // Append adds one site. It refuses a site that is already there, a block that
-// is not of the Table's size, and heat that is negative or not a number. The
-// block is not kept.
+// is not of the Table's size, and values that make no sense; what it refuses
+// leaves no trace. The block is not kept.
 func (w *Writer) Append(b *Block) error {
 	nd := len(w.table.Designs)
 	n := nd * len(w.table.Outlets)
@@ -79,11 +81,21 @@ func (w *Writer) Append(b *Block) error {
 		return fmt.Errorf("%s: site %s: %d months of heat, want %d: 12 for each of %d designs at %d outlet temperatures",
 			w.heat.path, b.Site.ID, len(b.Heat), 12*n, nd, len(w.table.Outlets))
 	}
+	if want := n * Stresses; w.table.Stress && len(b.Stress) != want {
+		return fmt.Errorf("%s: site %s: %d stresses, want %d", w.heat.path, b.Site.ID, len(b.Stress), want)
+	}
+	for _, f := range b.Site.Flags {
+		if f == "" || strings.Contains(f, flagSeparator) {
+			return fmt.Errorf("%s: site %s: flag %q is empty or has a %q in it", w.sites.path, b.Site.ID, f, flagSeparator)
+		}
+	}
 	for _, c := range w.columns[heatKeys:] {
 		from := c.values(b)
 		for i := range n {
-			if v := from[i*c.stride]; !(v >= 0 && v <= math.MaxFloat32) {
-				return fmt.Errorf("%s: site %s, design %d, outlet %g °C: %s = %g, want a number from 0", w.heat.path, b.Site.ID, i%nd, w.table.Outlets[i/nd], c.name, v)
+			v := from[i*c.stride]
+			if !(v >= c.least && v <= math.MaxFloat32) && !(c.null && v != v) {
+				return fmt.Errorf("%s: site %s, design %d, outlet %g °C: %s = %g, want a number from %g",
+					w.heat.path, b.Site.ID, i%nd, w.table.Outlets[i/nd], c.name, v, c.least)
 			}
 		}
 	}
@@ -110,7 +122,13 @@ func (w *Writer) Append(b *Block) error {
 		default:
 			from := c.values(b)
 			for i := range n {
-				w.values = append(w.values, parquet.FloatValue(from[i*c.stride]))
+				v := parquet.FloatValue(from[i*c.stride])
+				if c.null && from[i*c.stride] != from[i*c.stride] {
+					v = parquet.NullValue()
+				} else if c.null {
+					v = v.Level(0, 1, ci)
+				}
+				w.values = append(w.values, v)
 			}
 		}
 		if _, err := w.heat.w.ColumnWriters()[ci].WriteRowValues(w.values); err != nil {
@@ -181,7 +199,9 @@ func createParquet(path string, schema *parquet.Schema) (*parquetFile, error) {
 	}
 	f := &parquetFile{path: path, out: out, buf: bufio.NewWriterSize(out, 1<<16), hash: sha256.New()}
 	f.w = parquet.NewWriter(io.MultiWriter(f.buf, f.hash), schema,
-		parquet.Compression(&parquet.Zstd), parquet.CreatedBy("stillrow", "", ""))
+		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
+		parquet.DataPageVersion(1), // which the most readers know
+		parquet.CreatedBy("stillrow", "1", "parquet-go"))
 	return f, nil
 }
 
@@ -202,7 +222,11 @@ func (f *parquetFile) sum() string { return fmt.Sprintf("%x", f.hash.Sum(nil)) }
 func writeRow[T any](f *parquetFile, cells []cell[T], of *T, row parquet.Row) (parquet.Row, error) {
 	row = row[:0]
 	for i := range cells {
-		row = cells[i].append(row, of, i)
+		v, defined := cells[i].get(of), 0
+		if cells[i].null && !v.IsNull() {
+			defined = 1
+		}
+		row = append(row, v.Level(0, defined, i))
 	}
 	if _, err := f.w.WriteRows([]parquet.Row{row}); err != nil {
 		return row, fmt.Errorf("%s: %w", f.path, err)
