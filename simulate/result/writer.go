@@ -1,20 +1,13 @@
 package result
 
 import (
-	"bufio"
-	"crypto/sha256"
 	"encoding/json"
 	"fmt"
-	"hash"
-	"io"
 	"math"
 	"path/filepath"
 	"strings"
 
 	"github.com/parquet-go/parquet-go"
-	"github.com/parquet-go/parquet-go/compress/zstd"
-
-	"stillrow/data/outfile"
 )
 
 // groupRows is the number of rows after which a row group is closed, at the
@@ -180,61 +173,4 @@ func (w *Writer) Abort() {
 			f.out.Abort()
 		}
 	}
-}
-
-// A parquetFile is a Parquet writer on an output file.
-type parquetFile struct {
-	path string
-	out  *outfile.File
-	buf  *bufio.Writer
-	hash hash.Hash // of the bytes written
-	w    *parquet.Writer
-	rows int
-}
-
-func createParquet(path string, schema *parquet.Schema) (*parquetFile, error) {
-	out, err := outfile.Create(path)
-	if err != nil {
-		return nil, err
-	}
-	f := &parquetFile{path: path, out: out, buf: bufio.NewWriterSize(out, 1<<16), hash: sha256.New()}
-	f.w = parquet.NewWriter(io.MultiWriter(f.buf, f.hash), schema,
-		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
-		parquet.DataPageVersion(1), // which the most readers know
-		parquet.CreatedBy("stillrow", "1", "parquet-go"))
-	return f, nil
-}
-
-func (f *parquetFile) finish() error {
-	if err := f.w.Close(); err != nil {
-		return fmt.Errorf("%s: %w", f.path, err)
-	}
-	if err := f.buf.Flush(); err != nil {
-		return fmt.Errorf("%s: %w", f.path, err)
-	}
-	return nil
-}
-
-func (f *parquetFile) sum() string { return fmt.Sprintf("%x", f.hash.Sum(nil)) }
-
-// writeRow writes one row of cells; row is scratch space, returned for the
-// next call.
-func writeRow[T any](f *parquetFile, cells []cell[T], of *T, row parquet.Row) (parquet.Row, error) {
-	row = row[:0]
-	for i := range cells {
-		v, defined := cells[i].get(of), 0
-		if cells[i].null && !v.IsNull() {
-			defined = 1
-		}
-		row = append(row, v.Level(0, defined, i))
-	}
-	if _, err := f.w.WriteRows([]parquet.Row{row}); err != nil {
-		return row, fmt.Errorf("%s: %w", f.path, err)
-	}
-	if f.rows++; f.rows%groupRows == 0 {
-		if err := f.w.Flush(); err != nil {
-			return row, fmt.Errorf("%s: %w", f.path, err)
-		}
-	}
-	return row, nil
 }
