@@ -56,7 +56,7 @@ func (o *Options) validate() error {
 		return &cost.KeyError{Key: "use", Value: []Use{}, Want: "at least one"}
 	}
 	for i := range o.Uses {
-		if err := o.Uses[i].validate(i); err != nil {
+		if err := o.Uses[i].Validate(i); err != nil {
 			return err
 		}
 	}

@@ -39,7 +39,7 @@ type row struct {
 	GasRatio  *float64 `parquet:"gas_ratio" meaning:"lcoh_per_kwh over gas_heat_per_kwh; below 1 beats gas"`
 	BeatsGas  bool     `parquet:"beats_gas" meaning:"gas_ratio is below 1; false where there is no heat"`
 	BreakEven *float64 `parquet:"breakeven_gas_price_per_kwh" unit:"¤/kWh of gas" meaning:"gas price at which gas_ratio is 1, on the heating value that the study's gas price is on; negative where even free gas is dearer"`
-	Saving    *float64 `parquet:"saving_per_m2_year" unit:"¤/m² a year" meaning:"(gas_heat_per_kwh − lcoh_per_kwh) times the delivered heat of a mean year of the horizon, per m² of receiver"`
+	Saving    *float64 `parquet:"saving_per_m2_year" unit:"¤/m² a year" meaning:"(gas_heat_per_kwh − lcoh_per_kwh) times the yearly heat delivered, levelised over the horizon, per m² of receiver"`
 
 	SecondID     *int32   `parquet:"runner_up_design_id" meaning:"next design by cost that is another heater; designs without a mirror count as one"`
 	SecondLength *float64 `parquet:"runner_up_mirror_length_m" unit:"m" meaning:"slant length of its mirror"`
@@ -83,7 +83,7 @@ type mark struct {
 	GasRatio  *float64 `json:"gas_ratio" meaning:"lcoh_per_kwh over gas_heat_per_kwh; below 1 beats gas"`
 	BeatsGas  bool     `json:"beats_gas" meaning:"gas_ratio is below 1; false where there is no heat"`
 	BreakEven *float64 `json:"breakeven_gas_price_per_kwh" unit:"¤/kWh of gas" meaning:"gas price at which gas_ratio is 1, on the heating value that the study's gas price is on"`
-	Saving    *float64 `json:"saving_per_m2_year" unit:"¤/m² a year" meaning:"what heat instead of gas saves in a mean year of the horizon, per m² of receiver"`
+	Saving    *float64 `json:"saving_per_m2_year" unit:"¤/m² a year" meaning:"what its heat saves against gas in a year, levelised over the horizon, per m² of receiver"`
 	Second    *float64 `json:"runner_up_extra_percent" unit:"%" meaning:"how much dearer the next best design is"`
 }
 

@@ -38,7 +38,9 @@ type Use struct {
 	Demand [12]float64
 }
 
-func (u *Use) validate(i int) error {
+// Validate returns a *cost.KeyError for the first value out of range; i is the
+// place of the use in the study.
+func (u *Use) Validate(i int) error {
 	key := func(name string) string { return fmt.Sprintf("use[%d].%s", i, name) }
 	months := u.Months != [12]bool{}
 	demand := u.Demand != [12]float64{}

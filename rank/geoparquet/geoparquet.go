@@ -54,7 +54,10 @@ type Writer[T any] struct {
 // which may be nil, are further keys of the file.
 func NewWriter[T any](out io.Writer, shape func(*T) *Shape, metadata map[string]string) *Writer[T] {
 	w := &Writer[T]{shape: shape, types: make(map[string]bool)}
-	w.out = parquet.NewGenericWriter[T](out, parquet.Compression(&parquet.Zstd), parquet.CreatedBy("stillrow", "", ""))
+	w.out = parquet.NewGenericWriter[T](out,
+		parquet.Compression(&parquet.Zstd),
+		parquet.DataPageVersion(1), // which the most readers know
+		parquet.CreatedBy("stillrow", "1", "parquet-go"))
 	for k, v := range metadata {
 		w.out.SetKeyValueMetadata(k, v)
 	}

@@ -32,7 +32,7 @@ var places = []orb.Geometry{
 	orb.MultiPolygon{box(179.75, -17, 180, -16.5), box(-180, -17, -179.75, -16.5)},
 }
 
-func file(t *testing.T, places []orb.Geometry) []byte {
+func encode(t *testing.T, places []orb.Geometry) []byte {
 	t.Helper()
 	var out bytes.Buffer
 	w := NewWriter(&out, shape, map[string]string{"currency": "EUR", "another": "x"})
@@ -55,7 +55,7 @@ func file(t *testing.T, places []orb.Geometry) []byte {
 // The metadata against the rules of GeoParquet 1.1.0, "File metadata" and
 // "Column metadata".
 func TestGeoMetadata(t *testing.T) {
-	data := file(t, places)
+	data := encode(t, places)
 	f, err := parquet.OpenFile(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		t.Fatal(err)
@@ -102,7 +102,7 @@ func TestGeoMetadata(t *testing.T) {
 }
 
 func TestNoRows(t *testing.T) {
-	data := file(t, nil)
+	data := encode(t, nil)
 	f, err := parquet.OpenFile(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		t.Fatal(err)
@@ -115,7 +115,7 @@ func TestNoRows(t *testing.T) {
 // Geometry is decoded here by hand, after OGC 06-103r4 clause 8.2: byte order,
 // type (1 point, 3 polygon, 6 multipolygon), counts, x then y.
 func TestWellKnownBinary(t *testing.T) {
-	data := file(t, places)
+	data := encode(t, places)
 	rows, err := parquet.Read[row](bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		t.Fatal(err)
@@ -147,7 +147,7 @@ func TestWellKnownBinary(t *testing.T) {
 }
 
 func TestBoxCoversAndIsTight(t *testing.T) {
-	data := file(t, places)
+	data := encode(t, places)
 	rows, err := parquet.Read[row](bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		t.Fatal(err)
@@ -198,7 +198,7 @@ func TestSameBytes(t *testing.T) {
 	for range 20_000 {
 		many = append(many, places...)
 	}
-	a, b := file(t, many), file(t, many)
+	a, b := encode(t, many), encode(t, many)
 	if !bytes.Equal(a, b) {
 		t.Error("two runs differ")
 	}
