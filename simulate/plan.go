@@ -20,9 +20,8 @@ type Options struct {
 	Mirror   collector.Mirror
 	Ground   collector.Ground
 	Outlets  []collector.Outlet
-	Wear     *Wear                 // nil: stresses are not worked out
-	Workers  int                   // sites at a time; 0 means one per processor
-	Progress func(done, total int) // told of every finished site, from one goroutine; may be nil
+	Wear     *Wear // nil: stresses are not worked out
+	Workers  int   // sites at a time; 0 means one per processor
 }
 
 // A Plan is a study ready to run: its optics are tabulated. It may serve
@@ -156,7 +155,7 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 
 // Table describes the plan's blocks.
 func (p *Plan) Table() result.Table {
-	var t result.Table
+	t := result.Table{Stress: p.Wear != nil}
 	for _, d := range p.Designs {
 		t.Designs = append(t.Designs, result.Design(d))
 	}

@@ -11,8 +11,9 @@ import (
 )
 
 // Run simulates every site of a weather table and hands the blocks to sink in
-// the table's order, from one goroutine. The first error stops it.
-func (p *Plan) Run(ctx context.Context, t *weather.Table, sink func(*result.Block) error) error {
+// the table's order, from one goroutine, which then tells progress, unless nil.
+// The first error stops it.
+func (p *Plan) Run(ctx context.Context, t *weather.Table, sink func(*result.Block) error, progress func(done, total int)) error {
 	type job struct {
 		site int
 		done chan *result.Block
@@ -54,8 +55,8 @@ func (p *Plan) Run(ctx context.Context, t *weather.Table, sink func(*result.Bloc
 				if err := sink(b); err != nil {
 					return err
 				}
-				if p.Progress != nil {
-					p.Progress(j.site+1, len(t.Sites))
+				if progress != nil {
+					progress(j.site+1, len(t.Sites))
 				}
 			case <-ctx.Done():
 				return ctx.Err()

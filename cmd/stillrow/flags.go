@@ -1,0 +1,129 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"strconv"
+	"strings"
+
+	"stillrow/cmd/stillrow/study"
+	"stillrow/data"
+	"stillrow/ingest"
+	"stillrow/simulate/collector"
+	"stillrow/simulate/sun"
+)
+
+// Flags that several commands share.
+type (
+	studyFlag struct {
+		Study string `help:"Study file (TOML); without it the built-in study, which 'stillrow example study' prints." placeholder:"FILE"`
+	}
+	workFlags struct {
+		Workers int  `help:"Sites at a time; 0 means one per processor." default:"0"`
+		Quiet   bool `help:"No progress and no notes on stderr, only warnings and errors."`
+	}
+	clockFlag struct {
+		Clock string `help:"closed: prove each month's clock by GHI = DNI·sz + DHI and shift it where need be; stamped: take the data set's convention." enum:"closed,stamped" default:"closed"`
+	}
+	jsonFlag struct {
+		JSON bool `name:"json" help:"Results as JSON, numbers unrounded."`
+	}
+	outFlag struct {
+		Out string `help:"Output folder." default:"stillrow-out" placeholder:"DIR"`
+	}
+	designFlag struct {
+		Design string `help:"Design as JSON with the geometry names, e.g. '{\"mirror_tilt_deg\":80}'; what it leaves out comes from the study's first candidate." placeholder:"JSON"`
+	}
+)
+
+func (w *workFlags) check() error {
+	if w.Workers < 0 {
+		return usagef("--workers=%d: want 0 or more", w.Workers)
+	}
+	return nil
+}
+
+func (c clockFlag) clock() ingest.Clock {
+	if c.Clock == "stamped" {
+		return ingest.Stamped
+	}
+	return ingest.Closed
+}
+
+// builtIn is the name of the built-in study in messages and run.json.
+const builtIn = "halvane/study.toml"
+
+// load reads the study, or the built-in one; book fills what it leaves out
+// unless it names another.
+func (s studyFlag) load(book string) (*study.Study, error) {
+	if s.Study == "" {
+		text, err := data.FS.ReadFile(builtIn)
+		if err != nil {
+			return nil, err
+		}
+		return study.Load("built-in "+builtIn, text, data.FS, book)
+	}
+	text, err := os.ReadFile(s.Study)
+	if err != nil {
+		return nil, usageError{fmt.Errorf("--study: %w", err)}
+	}
+	return study.Load(s.Study, text, data.FS, book)
+}
+
+// pick gives the study's first candidate with the values of --design put in.
+func (d designFlag) pick(s *study.Study) (collector.Design, error) {
+	design := s.Designs[0]
+	if d.Design == "" {
+		return design, nil
+	}
+	dec := json.NewDecoder(strings.NewReader(d.Design))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&design); err != nil {
+		return design, usagef("--design: %s", strings.TrimPrefix(err.Error(), "json: "))
+	}
+	if _, err := dec.Token(); err != io.EOF {
+		return design, usagef("--design: more than one JSON value")
+	}
+	if err := design.Validate(); err != nil {
+		return design, usagef("--design: %v", err)
+	}
+	return design, nil
+}
+
+// An at is a place on the command line, LAT,LON.
+type at struct{ lat, lon float64 }
+
+func parseAt(text string) (at, error) {
+	lat, lon, ok := strings.Cut(text, ",")
+	var p at
+	var err1, err2 error
+	if ok {
+		p.lat, err1 = strconv.ParseFloat(strings.TrimSpace(lat), 64)
+		p.lon, err2 = strconv.ParseFloat(strings.TrimSpace(lon), 64)
+	}
+	switch {
+	case !ok || err1 != nil || err2 != nil:
+		return p, usagef("--at=%s: want LAT,LON in degrees, such as 35.5,-41", text)
+	case !(math.Abs(p.lat) <= 90):
+		return p, usagef("--at=%s: latitude %g, want -90 to 90", text, p.lat)
+	case !(math.Abs(p.lon) <= 360):
+		return p, usagef("--at=%s: longitude %g, want -180 to 180", text, p.lon)
+	}
+	p.lon = math.Remainder(p.lon, 360)
+	return p, nil
+}
+
+func (p at) place() sun.Place {
+	return sun.NewPlace(sun.Angle(p.lat)*sun.Degree, sun.Angle(p.lon)*sun.Degree)
+}
+
+// writeJSON writes one indented value; numbers keep all their digits.
+func writeJSON(w io.Writer, v any) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(v)
+}

@@ -1,0 +1,158 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"stillrow/cmd/stillrow/study"
+	"stillrow/data/outfile"
+	"stillrow/ingest"
+	"stillrow/ingest/repair"
+	"stillrow/ingest/weather"
+	"stillrow/rank"
+)
+
+// A runRecord is run.json: what ran on what, and what came of it. It holds
+// nothing that differs between two runs on the same inputs.
+type runRecord struct {
+	Program  string          `json:"program"`
+	Version  string          `json:"version"`
+	Command  string          `json:"command"`
+	Clock    string          `json:"clock,omitempty"`
+	Study    string          `json:"study,omitempty"` // file
+	Settings []study.Setting `json:"settings,omitempty"`
+	Counts   counts          `json:"counts"`
+	Inputs   []ingest.Input  `json:"inputs,omitempty"`
+	Flags    []flagMeaning   `json:"flags,omitempty"`
+	Ranking  *rank.Summary   `json:"ranking,omitempty"`
+	Warnings []string        `json:"warnings,omitempty"`
+	Files    []string        `json:"files"`
+}
+
+type counts struct {
+	Sites    int `json:"sites"`
+	SetAside int `json:"set_aside"`
+	Designs  int `json:"designs,omitempty"`
+	Outlets  int `json:"outlets,omitempty"`
+	Uses     int `json:"uses,omitempty"`
+}
+
+type flagMeaning struct {
+	Flag    string `json:"flag"`
+	Meaning string `json:"meaning"`
+}
+
+func newRecord(command string, s *study.Study, studyFile string) *runRecord {
+	r := &runRecord{Program: "stillrow", Version: version, Command: command, Study: studyFile}
+	if s != nil {
+		r.Settings = s.Settings
+		r.Counts.Designs, r.Counts.Outlets, r.Counts.Uses = len(s.Designs), len(s.Outlets), len(s.Uses)
+	}
+	return r
+}
+
+// ingested adds what became of the inputs.
+func (r *runRecord) ingested(sum ingest.Summary) {
+	r.Counts.Sites, r.Counts.SetAside = sum.Sites, sum.SetAside
+	r.Inputs = sum.Inputs
+	seen := make(map[string]bool)
+	for _, in := range sum.Inputs {
+		for _, f := range in.Flags {
+			seen[f] = true
+		}
+	}
+	for _, f := range repair.Flags() {
+		if seen[f.Name] {
+			r.Flags = append(r.Flags, flagMeaning{f.Name, f.Meaning})
+		}
+	}
+}
+
+// write completes a run: it removes maps of an earlier run that this one did
+// not write, then writes run.json and timing.json.
+func (r *runRecord) write(dir string, t *timing) error {
+	file := filepath.Join(dir, "run.json")
+	if err := r.dropStale(file); err != nil {
+		return err
+	}
+	if err := outfile.Write(file, func(w io.Writer) error { return writeJSON(w, r) }); err != nil {
+		return err
+	}
+	return t.write(filepath.Join(dir, "timing.json"))
+}
+
+// dropStale removes the files an earlier run.json in the folder lists and this
+// run did not write: a map of another study would pass for one of this.
+func (r *runRecord) dropStale(file string) error {
+	text, err := os.ReadFile(file)
+	if err != nil {
+		return nil // no earlier run
+	}
+	var old runRecord
+	if json.Unmarshal(text, &old) != nil || old.Program != "stillrow" {
+		return nil
+	}
+	keep := make(map[string]bool)
+	for _, f := range r.Files {
+		keep[f] = true
+	}
+	for _, f := range old.Files {
+		if keep[f] || !filepath.IsLocal(f) || filepath.Dir(f) != "." {
+			continue
+		}
+		if err := os.Remove(filepath.Join(filepath.Dir(file), f)); err != nil && !os.IsNotExist(err) {
+			return fmt.Errorf("a file of an earlier run: %w", err)
+		}
+	}
+	return nil
+}
+
+// weatherFiles are the names of a weather table's files in a folder.
+func weatherFiles(dir string) (list []string) {
+	for _, c := range weather.Columns() {
+		if name := path.Join(dir, c.File); !slices.Contains(list, name) {
+			list = append(list, name)
+		}
+	}
+	return list
+}
+
+// A timing is timing.json: how long each stage took, and where.
+type timing struct {
+	Host       string      `json:"host"`
+	Processors int         `json:"processors"`
+	Started    string      `json:"started"`
+	Stages     []stageTime `json:"stages"`
+	last       time.Time
+}
+
+type stageTime struct {
+	Stage   string  `json:"stage"`
+	Seconds float64 `json:"seconds"`
+}
+
+func startTiming(workers int) *timing {
+	host, err := os.Hostname()
+	if err != nil {
+		host = "unknown"
+	}
+	now := time.Now()
+	return &timing{Host: host, Processors: workers, Started: now.UTC().Format(time.RFC3339), last: now}
+}
+
+// stage ends a stage.
+func (t *timing) stage(name string) {
+	now := time.Now()
+	t.Stages = append(t.Stages, stageTime{name, now.Sub(t.last).Seconds()})
+	t.last = now
+}
+
+func (t *timing) write(file string) error {
+	return outfile.Write(file, func(w io.Writer) error { return writeJSON(w, t) })
+}

@@ -1,0 +1,232 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"path/filepath"
+	"runtime"
+
+	"stillrow/cmd/stillrow/study"
+	"stillrow/data"
+	"stillrow/ingest"
+	"stillrow/ingest/climate"
+	"stillrow/ingest/weather"
+	"stillrow/rank"
+	"stillrow/simulate"
+	"stillrow/simulate/result"
+)
+
+type screenCmd struct {
+	Files []string `arg:"" optional:"" name:"F" help:"Weather files, folders or globs; none: the embedded demo."`
+	studyFlag
+	outFlag
+	clockFlag
+	KeepHeat bool `help:"Also write the heat table, heat/ in the output folder."`
+	workFlags
+}
+
+func (*screenCmd) Help() string {
+	return `The whole job: repairs the weather, simulates every hour of every candidate design at every outlet temperature, prices the heat, and writes ranking.parquet, map-*.geojson, bands.csv, columns.csv, run.json and timing.json, with the weather table in weather/. The summary goes to stdout.
+
+Example: stillrow screen --study mine.toml --out result stations/*.epw`
+}
+
+func (c *screenCmd) Run(e *env) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	book, sources := study.DefaultBook, []ingest.Source(nil)
+	var err error
+	if len(c.Files) == 0 {
+		book = demoBook
+		sources, err = demoSources()
+	} else if sources, err = ingest.Files(c.Files); err != nil {
+		err = usageError{err}
+	}
+	if err != nil {
+		return err
+	}
+	s, err := c.load(book)
+	if err != nil {
+		return err
+	}
+	times := startTiming(c.workers())
+	record := newRecord("screen", s, c.Study)
+	record.Clock = c.Clock
+	table := filepath.Join(c.Out, "weather")
+	sum, err := ingestTo(e, table, sources, c.clock(), &c.workFlags)
+	if err != nil {
+		return err
+	}
+	record.ingested(sum)
+	times.stage("ingest")
+
+	plan, err := prepare(e.ctx, s, &c.workFlags)
+	if err != nil {
+		return err
+	}
+	times.stage("optics")
+	ranking, err := c.simulate(e, plan, s, table)
+	if err != nil {
+		return err
+	}
+	times.stage("simulate and rank")
+	record.Ranking = &ranking
+	record.Files = append(append(weatherFiles("weather"), ranking.Files...), heatFiles(c.KeepHeat)...)
+	if err := record.write(c.Out, times); err != nil {
+		return err
+	}
+	if err := ranking.WriteText(e.stdout); err != nil {
+		return err
+	}
+	return setAside(e, sum)
+}
+
+// simulate runs the plan over the weather table and ranks each site as it
+// comes.
+func (c *screenCmd) simulate(e *env, plan *simulate.Plan, s *study.Study, table string) (rank.Summary, error) {
+	weatherTable, err := weather.Open(table)
+	if err != nil {
+		return rank.Summary{}, err
+	}
+	defer weatherTable.Close()
+	o := s.Ranking()
+	o.Table, o.Out, o.Columns = plan.Table(), c.Out, otherColumns(plan.Table(), c.KeepHeat)
+	ranker, err := rank.New(o)
+	if err != nil {
+		return rank.Summary{}, err
+	}
+	defer ranker.Abort()
+	sink := ranker.Add
+	if c.KeepHeat {
+		heat, err := result.Create(filepath.Join(c.Out, "heat"), plan.Table())
+		if err != nil {
+			return rank.Summary{}, err
+		}
+		defer heat.Abort()
+		sink = func(b *result.Block) error {
+			if err := heat.Append(b); err != nil {
+				return err
+			}
+			return ranker.Add(b)
+		}
+		if err := runPlan(e, plan, weatherTable, sink, &c.workFlags); err != nil {
+			return rank.Summary{}, err
+		}
+		if err := heat.Close(); err != nil {
+			return rank.Summary{}, err
+		}
+		return ranker.Finish()
+	}
+	if err := runPlan(e, plan, weatherTable, sink, &c.workFlags); err != nil {
+		return rank.Summary{}, err
+	}
+	return ranker.Finish()
+}
+
+// The demo.
+const (
+	demoBook    = "halvane"
+	demoClimate = "halvane/climate.csv"
+)
+
+// A demoSource is one cell of the demo's climate.
+type demoSource struct{ cell climate.Cell }
+
+func (d *demoSource) Name() string { return demoClimate + " " + d.cell.ID }
+
+func (d *demoSource) Read(ctx context.Context) (*weather.Raw, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return d.cell.Raw(), nil
+}
+
+func demoSources() ([]ingest.Source, error) {
+	cells, err := demoCells()
+	if err != nil {
+		return nil, err
+	}
+	list := make([]ingest.Source, len(cells))
+	for i := range cells {
+		list[i] = &demoSource{cells[i]}
+	}
+	return list, nil
+}
+
+func demoCells() ([]climate.Cell, error) {
+	text, err := data.FS.ReadFile(demoClimate)
+	if err != nil {
+		return nil, err
+	}
+	return climate.Read(bytes.NewReader(text), demoClimate)
+}
+
+func (w *workFlags) workers() int {
+	if w.Workers > 0 {
+		return w.Workers
+	}
+	return runtime.GOMAXPROCS(0)
+}
+
+// ingestTo writes the weather table of the sources.
+func ingestTo(e *env, dir string, sources []ingest.Source, clock ingest.Clock, w *workFlags) (ingest.Summary, error) {
+	step, end := e.progress("ingest", w.Quiet)
+	defer end()
+	sum, err := ingest.Run(e.ctx, ingest.Options{Sources: sources, Out: dir, Clock: clock, Workers: w.Workers, Progress: step})
+	if err != nil && e.ctx.Err() == nil {
+		for _, in := range sum.Inputs {
+			if in.Status == ingest.StatusSetAside {
+				e.log(w.Quiet).Warn("set aside: " + in.Reason)
+			}
+		}
+	}
+	return sum, err
+}
+
+func prepare(ctx context.Context, s *study.Study, w *workFlags) (*simulate.Plan, error) {
+	o := s.Simulation()
+	o.Workers = w.Workers
+	return simulate.Prepare(ctx, o)
+}
+
+func runPlan(e *env, plan *simulate.Plan, t *weather.Table, sink func(*result.Block) error, w *workFlags) error {
+	step, end := e.progress("simulate", w.Quiet)
+	defer end()
+	return plan.Run(e.ctx, t, sink, step)
+}
+
+// setAside names every input that was set aside, and says so in the status.
+func setAside(e *env, sum ingest.Summary) error {
+	for _, in := range sum.Inputs {
+		if in.Status == ingest.StatusSetAside {
+			fmt.Fprintln(e.stderr, "set aside:", in.Reason)
+		}
+	}
+	if sum.SetAside > 0 {
+		return errSetAside
+	}
+	return nil
+}
+
+// otherColumns describes the files beside those of the ranking.
+func otherColumns(t result.Table, heat bool) (list []result.Column) {
+	for _, c := range weather.Columns() {
+		list = append(list, result.Column{File: "weather/" + c.File, Name: c.Name, Unit: c.Unit, Meaning: c.Meaning})
+	}
+	if heat {
+		for _, c := range t.Columns() {
+			c.File = "heat/" + c.File
+			list = append(list, c)
+		}
+	}
+	return list
+}
+
+func heatFiles(heat bool) []string {
+	if !heat {
+		return nil
+	}
+	return []string{"heat/" + result.DesignsFile, "heat/" + result.SitesFile, "heat/" + result.HeatFile}
+}

@@ -1,0 +1,192 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"stillrow/cmd/stillrow/study"
+	"stillrow/data/outfile"
+	"stillrow/ingest"
+	"stillrow/ingest/weather"
+	"stillrow/rank"
+	"stillrow/simulate/result"
+)
+
+type ingestCmd struct {
+	Files []string `arg:"" name:"F" help:"Weather files, folders or globs."`
+	Out   string   `required:"" help:"Folder of the weather table." placeholder:"DIR"`
+	Arrow bool     `help:"Also write the table as an Arrow IPC stream, weather.arrows."`
+	clockFlag
+	workFlags
+}
+
+func (*ingestCmd) Help() string {
+	return `Reads EPW and TMY3 files, repairs their years and writes the weather table: hours.parquet and sites.parquet, with run.json beside them.
+
+Example: stillrow ingest --out weather stations/*.epw`
+}
+
+func (c *ingestCmd) Run(e *env) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	sources, err := ingest.Files(c.Files)
+	if err != nil {
+		return usageError{err}
+	}
+	times := startTiming(c.workers())
+	sum, err := ingestTo(e, c.Out, sources, c.clock(), &c.workFlags)
+	if err != nil {
+		return err
+	}
+	times.stage("ingest")
+	record := newRecord("ingest", nil, "")
+	record.Clock = c.Clock
+	record.ingested(sum)
+	record.Files = weatherFiles("")
+	if c.Arrow {
+		if err := writeArrow(c.Out); err != nil {
+			return err
+		}
+		record.Files = append(record.Files, arrowFile)
+		times.stage("arrow")
+	}
+	if err := record.write(c.Out, times); err != nil {
+		return err
+	}
+	fmt.Fprintf(e.stdout, "%d sites in %s, %d inputs set aside\n", sum.Sites, c.Out, sum.SetAside)
+	return setAside(e, sum)
+}
+
+const arrowFile = "weather.arrows"
+
+func writeArrow(dir string) error {
+	t, err := weather.Open(dir)
+	if err != nil {
+		return err
+	}
+	defer t.Close()
+	return outfile.Write(filepath.Join(dir, arrowFile), t.WriteIPC)
+}
+
+type simulateCmd struct {
+	Weather string `required:"" help:"Folder of the weather table." placeholder:"DIR"`
+	studyFlag
+	Out string `required:"" help:"Folder of the heat table." placeholder:"DIR"`
+	workFlags
+}
+
+func (*simulateCmd) Help() string {
+	return `Simulates every site of a weather table and writes the heat table: heat.parquet, designs.parquet and sites.parquet, with run.json beside them.
+
+Example: stillrow simulate --weather weather --study mine.toml --out heat`
+}
+
+func (c *simulateCmd) Run(e *env) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	table, err := weather.Open(c.Weather)
+	if err != nil {
+		return err
+	}
+	defer table.Close()
+	s, err := c.load(bookOf(table.Sites))
+	if err != nil {
+		return err
+	}
+	times := startTiming(c.workers())
+	plan, err := prepare(e.ctx, s, &c.workFlags)
+	if err != nil {
+		return err
+	}
+	times.stage("optics")
+	heat, err := result.Create(c.Out, plan.Table())
+	if err != nil {
+		return err
+	}
+	defer heat.Abort()
+	if err := runPlan(e, plan, table, heat.Append, &c.workFlags); err != nil {
+		return err
+	}
+	if err := heat.Close(); err != nil {
+		return err
+	}
+	times.stage("simulate")
+	record := newRecord("simulate", s, c.Study)
+	record.Counts.Sites = len(table.Sites)
+	record.Files = []string{result.DesignsFile, result.SitesFile, result.HeatFile}
+	if err := record.write(c.Out, times); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(e.stdout, "%d sites × %d designs × %d outlets in %s\n", len(table.Sites), len(s.Designs), len(s.Outlets), c.Out)
+	return err
+}
+
+// bookOf names the cost book of sites that are all of one country which has
+// one, else the default book.
+func bookOf(sites []weather.Site) string {
+	for _, s := range sites {
+		if !strings.EqualFold(s.Country, demoBook) {
+			return study.DefaultBook
+		}
+	}
+	if len(sites) == 0 {
+		return study.DefaultBook
+	}
+	return demoBook
+}
+
+type rankCmd struct {
+	Heat string `required:"" help:"Folder of the heat table." placeholder:"DIR"`
+	studyFlag
+	outFlag
+	workFlags
+}
+
+func (*rankCmd) Help() string {
+	return `Prices the heat of a heat table and writes ranking.parquet, map-*.geojson, bands.csv and columns.csv. Of the study it takes uses, costs, gas and map; designs and outlets are those of the table.
+
+Example: stillrow rank --heat heat --study mine.toml --out result`
+}
+
+func (c *rankCmd) Run(e *env) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	heat, err := result.Open(c.Heat)
+	if err != nil {
+		return err
+	}
+	sites := heat.Sites()
+	if err := heat.Close(); err != nil {
+		return err
+	}
+	countries := make([]weather.Site, len(sites))
+	for i, s := range sites {
+		countries[i] = weather.Site(s)
+	}
+	s, err := c.load(bookOf(countries))
+	if err != nil {
+		return err
+	}
+	times := startTiming(c.workers())
+	step, end := e.progress("rank", c.Quiet)
+	o := s.Ranking()
+	o.Out, o.Progress = c.Out, step
+	sum, err := rank.Run(e.ctx, c.Heat, o)
+	end()
+	if err != nil {
+		return err
+	}
+	times.stage("rank")
+	record := newRecord("rank", s, c.Study)
+	record.Counts.Sites = sum.Sites
+	record.Ranking = &sum
+	record.Files = sum.Files
+	if err := record.write(c.Out, times); err != nil {
+		return err
+	}
+	return sum.WriteText(e.stdout)
+}

@@ -1,0 +1,214 @@
+package study
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+)
+
+// A document is a TOML text taken apart by key. Keys are paths with dots and
+// indices from 0: "cost.item[2].price".
+type document struct {
+	file   string
+	values map[string]any   // every key, tables and list elements included
+	places map[string]place // keys, and the elements of lists, where they stand
+	keys   []string         // keys as written, in file order; no list elements
+	asked  map[string]bool  // keys that a reader knows
+}
+
+type place struct{ line, column int }
+
+// parseDocument takes text apart; an error is a Faults.
+func parseDocument(file string, text []byte) (*document, error) {
+	text = bytes.TrimPrefix(text, []byte("\ufeff"))
+	if fault := notText(file, text); fault != nil {
+		return nil, Faults{fault}
+	}
+	var tree map[string]any
+	if err := toml.Unmarshal(text, &tree); err != nil {
+		fault := &Fault{File: file, Problem: strings.TrimPrefix(err.Error(), "toml: ")}
+		var at *toml.DecodeError
+		if errors.As(err, &at) {
+			fault.Line, fault.Column = at.Position()
+		}
+		return nil, Faults{fault}
+	}
+	d := &document{
+		file:   file,
+		values: make(map[string]any),
+		places: make(map[string]place),
+		asked:  make(map[string]bool),
+	}
+	d.flatten("", tree)
+	d.locate(text)
+	return d, nil
+}
+
+// notText says why text cannot be a study file at all.
+func notText(file string, text []byte) *Fault {
+	switch {
+	case len(bytes.TrimSpace(text)) == 0:
+		return &Fault{File: file, Problem: "empty file, want a study"}
+	case bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")):
+		return &Fault{File: file, Line: 1, Column: 1, Problem: "text is UTF-16, want UTF-8"}
+	}
+	for line, rest := 1, text; len(rest) > 0; line++ {
+		row, after, _ := bytes.Cut(rest, []byte("\n"))
+		if i := bytes.IndexByte(row, 0); i >= 0 {
+			return &Fault{File: file, Line: line, Column: i + 1, Problem: "byte 0, want a text file"}
+		}
+		for i := 0; i < len(row); {
+			r, n := utf8.DecodeRune(row[i:])
+			if r == utf8.RuneError && n == 1 {
+				return &Fault{File: file, Line: line, Column: i + 1, Problem: fmt.Sprintf("byte 0x%02x, want UTF-8 text", row[i])}
+			}
+			i += n
+		}
+		rest = after
+	}
+	return nil
+}
+
+// flatten files every value of the tree under its path.
+func (d *document) flatten(path string, v any) {
+	if path != "" {
+		d.values[path] = v
+	}
+	switch v := v.(type) {
+	case map[string]any:
+		for name, child := range v {
+			d.flatten(join(path, name), child)
+		}
+	case []any:
+		for i, child := range v {
+			d.flatten(index(path, i), child)
+		}
+	}
+}
+
+// locate files the place of every key and list element.
+func (d *document) locate(text []byte) {
+	var p unstable.Parser
+	p.Reset(text)
+	count := make(map[string]int) // elements so far of each list of tables
+	table := ""
+	for p.NextExpression() {
+		e := p.Expression()
+		switch e.Kind {
+		case unstable.KeyValue:
+			d.locatePair(&p, table, e)
+		case unstable.Table, unstable.ArrayTable:
+			table = ""
+			for it := e.Key(); it.Next(); {
+				table = join(table, string(it.Node().Data))
+				last := it.IsLast()
+				d.put(&p, table, it.Node(), true)
+				if last && e.Kind == unstable.ArrayTable {
+					count[table]++
+				}
+				if n := count[table]; n > 0 {
+					table = index(table, n-1)
+					d.put(&p, table, it.Node(), false)
+				}
+			}
+		}
+	}
+}
+
+func (d *document) locatePair(p *unstable.Parser, table string, pair *unstable.Node) {
+	path := table
+	for it := pair.Key(); it.Next(); {
+		path = join(path, string(it.Node().Data))
+		d.put(p, path, it.Node(), true)
+	}
+	d.locateValue(p, path, pair.Value())
+}
+
+func (d *document) locateValue(p *unstable.Parser, path string, v *unstable.Node) {
+	switch v.Kind {
+	case unstable.InlineTable:
+		for it := v.Children(); it.Next(); {
+			if it.Node().Kind == unstable.KeyValue {
+				d.locatePair(p, path, it.Node())
+			}
+		}
+	case unstable.Array:
+		i := 0
+		for it := v.Children(); it.Next(); {
+			if it.Node().Kind == unstable.Comment {
+				continue
+			}
+			element := index(path, i)
+			if it.Node().Raw.Length > 0 { // a list within a list has no place of its own
+				d.put(p, element, it.Node(), false)
+			}
+			d.locateValue(p, element, it.Node())
+			i++
+		}
+	}
+}
+
+// put files a place; the first one of a path stands.
+func (d *document) put(p *unstable.Parser, path string, n *unstable.Node, key bool) {
+	if _, ok := d.places[path]; ok {
+		return
+	}
+	at := p.Shape(n.Raw).Start
+	d.places[path] = place{at.Line, at.Column}
+	if key {
+		d.keys = append(d.keys, path)
+	}
+}
+
+// at gives the place of a key, or of the nearest key that holds it.
+func (d *document) at(path string) place {
+	for path != "" {
+		if at, ok := d.places[path]; ok {
+			return at
+		}
+		path = parent(path)
+	}
+	return place{}
+}
+
+// ask gives a value and marks its key, and those it lies in, as known.
+func (d *document) ask(path string) (any, bool) {
+	for p := path; p != "" && !d.asked[p]; p = parent(p) {
+		d.asked[p] = true
+	}
+	v, ok := d.values[path]
+	return v, ok
+}
+
+// unknown gives the keys nobody asked for, in file order, the outermost only.
+func (d *document) unknown() []string {
+	var list []string
+	for _, key := range d.keys {
+		if !d.asked[key] && (parent(key) == "" || d.asked[parent(key)]) {
+			list = append(list, key)
+		}
+	}
+	return list
+}
+
+func join(path, name string) string {
+	bare := name != "" && strings.Trim(name, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-") == ""
+	if !bare { // a dot or bracket inside a name is none of the path's
+		name = strings.NewReplacer(".", `\x2e`, "[", `\x5b`).Replace(strconv.Quote(name))
+	}
+	if path == "" {
+		return name
+	}
+	return path + "." + name
+}
+
+func index(path string, i int) string { return path + "[" + strconv.Itoa(i) + "]" }
+
+// parent cuts the last name or index off a path.
+func parent(path string) string { return path[:max(0, strings.LastIndexAny(path, ".["))] }

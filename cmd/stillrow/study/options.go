@@ -1,0 +1,21 @@
+package study
+
+import (
+	"stillrow/rank"
+	"stillrow/simulate"
+)
+
+// Simulation gives the study as simulate takes it.
+func (s *Study) Simulation() simulate.Options {
+	return simulate.Options{
+		Designs: s.Designs, Receiver: s.Receiver, Mirror: s.Mirror, Ground: s.Ground, Outlets: s.Outlets, Wear: &s.Wear,
+	}
+}
+
+// Ranking gives the study as rank takes it; the table of designs and outlets
+// comes from the heat.
+func (s *Study) Ranking() rank.Options {
+	return rank.Options{
+		Uses: s.Uses, Plan: s.Plan, Gas: s.Gas, BandDeg: s.BandDeg, Currency: s.Currency,
+	}
+}

@@ -1,0 +1,75 @@
+package study
+
+import (
+	"fmt"
+
+	"stillrow/rank"
+)
+
+// uses reads [[use]]; a study without one wants heat all year.
+func (r *reader) uses() []rank.Use {
+	n := r.tables("use")
+	if n == 0 {
+		r.note("use", "all year", "default")
+		u := rank.Use{Name: "year"}
+		for m := range u.Months {
+			u.Months[m] = true
+		}
+		return []rank.Use{u}
+	}
+	list := make([]rank.Use, n)
+	for i := range list {
+		list[i] = r.oneUse(i)
+		for j := range i {
+			if list[j].Name == list[i].Name {
+				r.fault(fmt.Sprintf("use[%d].name", i), "use[%d].name = %q, but use[%d] has that name too", i, list[i].Name, j)
+			}
+		}
+	}
+	return list
+}
+
+func (r *reader) oneUse(i int) rank.Use {
+	key := func(name string) string { return fmt.Sprintf("use[%d].%s", i, name) }
+	u := rank.Use{}
+	if !r.has(key("name")) {
+		r.fault(key("name"), "%s is missing", key("name"))
+	}
+	u.Name = r.text(key("name"), byDefault(""))
+	season, months := r.has(key("season")), r.has(key("months"))
+	if season && months {
+		r.fault(key("season"), "%s beside %s, want one of them", key("season"), key("months"))
+	}
+	before := len(r.faults)
+	if months {
+		for j, m := range r.numbers(key("months"), span{lo: 1, hi: 12, wholeOnly: true}, byDefault([]float64(nil))) {
+			if len(r.faults) > before {
+				return u
+			}
+			if u.Months[int(m)-1] {
+				r.fault(index(key("months"), j), "%s lists month %g twice", key("months"), m)
+			}
+			u.Months[int(m)-1] = true
+		}
+	}
+	if season {
+		u.Season = rank.Season(r.text(key("season"), byDefault(""), string(rank.Cooling), string(rank.Heating)))
+		u.Threshold = r.number(key("threshold"), fromZero, byDefault(30.0))
+	} else if r.has(key("threshold")) {
+		r.fault(key("threshold"), "%s without %s, want degree days only for a season", key("threshold"), key("season"))
+	}
+	if r.has(key("demand")) {
+		w := r.numbers(key("demand"), fromZero, byDefault([]float64(nil)))
+		if len(w) != 12 {
+			r.fault(key("demand"), "%s lists %d weights, want 12", key("demand"), len(w))
+			return u
+		}
+		copy(u.Demand[:], w)
+	}
+	if len(r.faults) == before {
+		if err := u.Validate(i); err != nil {
+			r.keyFault(err)
+		}
+	}
+	return u
+}

@@ -1,0 +1,11 @@
+// Package data embeds what stillrow brings along: the demo's island, its study
+// and the cost books. SOURCES.md says where each comes from.
+package data
+
+import "embed"
+
+// FS holds halvane/ (climate.csv, study.toml) and books/ (cost books, one TOML
+// file each).
+//
+//go:embed halvane/climate.csv halvane/study.toml books/*.toml
+var FS embed.FS

@@ -1,0 +1,107 @@
+package ingest
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// endings are the file endings taken from folders and globs, in lower case. A
+// file named outright is read whatever its ending.
+var endings = []string{".epw", ".csv", ".tmy3"}
+
+// Files makes sources of files, folders and glob patterns. A folder gives the
+// files with a known ending in it and below, hidden ones left out; each word's
+// files are in the order of their paths, and a file that several words give is
+// taken once. A word that gives nothing becomes a source that is set aside, so
+// that it is reported and the others go on. The error is a malformed pattern.
+func Files(words []string) ([]Source, error) {
+	var sources []Source
+	seen := map[string]bool{}
+	add := func(path string) {
+		path = filepath.Clean(path)
+		if !seen[path] {
+			seen[path] = true
+			sources = append(sources, &file{path: path})
+		}
+	}
+	for _, word := range words {
+		paths, err := expand(word)
+		if errors.Is(err, filepath.ErrBadPattern) {
+			return nil, &fs.PathError{Op: "pattern", Path: word, Err: err}
+		}
+		if err != nil {
+			sources = append(sources, missing{name: word, err: err})
+			continue
+		}
+		for _, p := range paths {
+			add(p)
+		}
+	}
+	return sources, nil
+}
+
+// expand gives the files a word stands for.
+func expand(word string) ([]string, error) {
+	info, err := os.Stat(word)
+	switch {
+	case err == nil && info.IsDir():
+		paths, err := folder(word)
+		if err == nil && len(paths) == 0 {
+			err = errors.New("no weather files in this folder; endings taken: " + strings.Join(endings, " "))
+		}
+		return paths, err
+	case err == nil || !strings.ContainsAny(word, `*?[`):
+		return []string{word}, nil // its absence is told when it is opened
+	}
+	matches, err := filepath.Glob(word)
+	if err != nil {
+		return nil, err
+	}
+	var paths []string
+	for _, m := range matches {
+		info, err := os.Stat(m)
+		switch {
+		case err == nil && info.IsDir():
+			below, err := folder(m)
+			if err != nil {
+				return nil, err
+			}
+			paths = append(paths, below...)
+		case known(m):
+			paths = append(paths, m)
+		}
+	}
+	if len(paths) == 0 {
+		return nil, errors.New("no weather file matches; endings taken: " + strings.Join(endings, " "))
+	}
+	slices.Sort(paths)
+	return paths, nil
+}
+
+// folder gives the weather files in a folder and below.
+func folder(dir string) ([]string, error) {
+	var paths []string
+	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		hidden := path != dir && strings.HasPrefix(d.Name(), ".")
+		switch {
+		case d.IsDir() && hidden:
+			return filepath.SkipDir
+		case !d.IsDir() && !hidden && known(path):
+			paths = append(paths, path)
+		}
+		return nil
+	})
+	slices.Sort(paths)
+	return paths, err
+}
+
+func known(path string) bool {
+	return slices.Contains(endings, strings.ToLower(filepath.Ext(path)))
+}

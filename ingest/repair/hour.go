@@ -1,0 +1,123 @@
+package repair
+
+import (
+	"math"
+
+	"stillrow/ingest/sky"
+	"stillrow/ingest/weather"
+	"stillrow/simulate/sun"
+)
+
+// An hourSun is the sun of one hour of the year at the clock in force.
+type hourSun struct {
+	e0n float64 // irradiance outside the atmosphere, normal to the sun, W/m²
+	mid float64 // sine of the altitude at mid hour, negative when down
+	sz  float64 // mean sine of the altitude over the sunlit part, 0 with the sun down
+	lit float64 // sunlit fraction
+}
+
+// anchor reports whether the hour's irradiance says how clear the sky is.
+func (s hourSun) anchor() bool { return s.lit*s.sz >= sky.LowSun }
+
+// normal and horizontal give the hour's mean irradiance outside the atmosphere,
+// W/m², on a surface facing the sun and on a horizontal one.
+func (s hourSun) normal() float64     { return s.e0n * s.lit }
+func (s hourSun) horizontal() float64 { return s.e0n * s.lit * s.sz }
+
+// A daySun is the sun's way over a place in one day. The sine of its altitude is
+// a + b·cos ω of the hour angle; a, b and the pace of ω change so little in a
+// day that they are drawn straight between two ephemerides, within 0.001° of the
+// sun, and a few hours beyond.
+type daySun struct {
+	a, b, w, e0n       float64 // at the start of the day
+	aDay, bDay, e0nDay float64 // change in a day
+	turn               float64 // hour angle run through in a day, about 2π
+}
+
+// newDaySun takes the Julian date, UT, at which the day starts.
+func newDaySun(p sun.Place, jd float64) daySun {
+	start, end := sun.At(jd), sun.At(jd+1)
+	a1, b1 := circle(p, start)
+	a2, b2 := circle(p, end)
+	e1, e2 := outside(start), outside(end)
+	w := float64(p.HourAngle(start))
+	return daySun{
+		a: a1, b: b1, w: w, e0n: e1,
+		aDay: a2 - a1, bDay: b2 - b1, e0nDay: e2 - e1,
+		turn: 2*math.Pi + math.Remainder(float64(p.HourAngle(end))-w, 2*math.Pi),
+	}
+}
+
+// circle gives a and b at the declination of an ephemeris.
+func circle(p sun.Place, e sun.Ephemeris) (a, b float64) {
+	noon, midnight := p.Vector(e, 0).Up, p.Vector(e, math.Pi).Up
+	return (noon + midnight) / 2, (noon - midnight) / 2
+}
+
+// outside gives the irradiance outside the atmosphere, normal to the sun.
+func outside(e sun.Ephemeris) float64 { return sun.SolarConstant / (e.Distance * e.Distance) }
+
+// hour gives the sun of the hour around an instant, in days from the start.
+func (d *daySun) hour(mid float64) hourSun {
+	a, b, w := d.a+d.aDay*mid, d.b+d.bDay*mid, d.w+d.turn*mid
+	half := d.turn / 48
+	s := hourSun{e0n: d.e0n + d.e0nDay*mid, mid: a + b*math.Cos(w)}
+	if a <= -b {
+		return s // down all day
+	}
+	if a >= b { // up all day
+		s.lit = 1
+		s.sz = a + b*(math.Sin(w+half)-math.Sin(w-half))/(2*half)
+		return s
+	}
+	// The sunlit arc is [−up, up]; near midnight an hour can touch it on both
+	// sides, so it is looked at one turn earlier and later too.
+	up := math.Acos(-a / b)
+	w = math.Remainder(w, 2*math.Pi)
+	arc, area := 0.0, 0.0
+	for _, c := range [...]float64{-2 * math.Pi, 0, 2 * math.Pi} {
+		lo, hi := max(w-half, c-up), min(w+half, c+up)
+		if hi > lo {
+			arc += hi - lo
+			area += a*(hi-lo) + b*(math.Sin(hi)-math.Sin(lo))
+		}
+	}
+	if arc > 0 {
+		s.lit = arc / (2 * half)
+		s.sz = area / arc
+	}
+	return s
+}
+
+func place(s *weather.Site) sun.Place {
+	return sun.NewPlace(sun.Angle(s.Lat)*sun.Degree, sun.Angle(s.Lon)*sun.Degree)
+}
+
+// hourSuns gives the sun of every hour of the site's year.
+func hourSuns(s *weather.Site) []hourSun {
+	p := place(s)
+	suns := make([]hourSun, weather.Hours)
+	eachDay(func(m, h int) {
+		d := newDaySun(p, startOf(s, m, h))
+		for i := range 24 {
+			suns[h+i] = d.hour((float64(i)+0.5)/24 + float64(s.ClockMin[m])/(24*60))
+		}
+	})
+	return suns
+}
+
+// startOf gives the Julian date, UT, at which the day of hour h of the year
+// starts in the local standard time of the site.
+func startOf(s *weather.Site, month, h int) float64 {
+	day := h/24 + 1
+	for _, n := range weather.MonthDays[:month] {
+		day -= n
+	}
+	return sun.JulianDate(s.Year[month], month+1, day, -s.UTCOffset)
+}
+
+// zoneFar reports whether the time zone lies far from the longitude. Around the
+// date line a zone may be a whole day off.
+func zoneFar(s *weather.Site) bool {
+	return math.Abs(math.Remainder(s.UTCOffset-s.Lon/15, 24)) > 3.5
+}

@@ -1,0 +1,155 @@
+package repair
+
+import (
+	"slices"
+
+	"stillrow/ingest/sky"
+	"stillrow/ingest/weather"
+)
+
+// infrared completes the long-wave irradiance of the sky: short gaps by
+// interpolation, the rest by the models of package sky.
+func (w *work) infrared() {
+	r := w.raw
+	const name = "sky_infrared_w_m2"
+	lacking := r.SkyInfrared == nil
+	if lacking {
+		r.SkyInfrared = nans()
+	}
+	long := longGaps(r.SkyInfrared)
+	if !lacking {
+		w.fillColumn(name, r.SkyInfrared)
+	}
+	if len(long) == 0 {
+		return
+	}
+	w.flag(FlagInfraredModel)
+	emissivity := w.clearSky()
+	cloud := w.cloud()
+	for _, h := range long {
+		e := sky.CloudyEmissivity(emissivity[h], cloud[h])
+		r.SkyInfrared[h] = sky.Infrared(e, r.AirTemperature[h])
+	}
+}
+
+// longGaps gives the hours of gaps too long to interpolate.
+func longGaps(v []float64) []int {
+	var long []int
+	start := 0 // of the run of missing hours
+	for h, x := range v {
+		if !missing(x) {
+			start = h + 1
+			continue
+		}
+		if h-start == shortGap {
+			for i := start; i < h; i++ {
+				long = append(long, i)
+			}
+		}
+		if h-start >= shortGap {
+			long = append(long, h)
+		}
+	}
+	return long
+}
+
+// clearSky gives the emissivity of a cloudless sky in every hour.
+func (w *work) clearSky() []float64 {
+	r := w.raw
+	e := make([]float64, weather.Hours)
+	dew := w.dewPoint()
+	if dew == nil {
+		w.flag(FlagSwinbank)
+		for h := range e {
+			e[h] = sky.SwinbankEmissivity(r.AirTemperature[h])
+		}
+		return e
+	}
+	pressure := complete(r.Pressure)
+	if pressure == nil {
+		w.flag(FlagPressure)
+		pressure = slices.Repeat([]float64{sky.Pressure(w.site.Elevation)}, weather.Hours)
+	}
+	for h := range e {
+		// Supersaturated readings are errors of the sensor.
+		td := min(dew[h], r.AirTemperature[h])
+		e[h] = sky.ClearEmissivity(td, float64(h%24)+0.5, pressure[h])
+	}
+	return e
+}
+
+// dewPoint gives the dew point in every hour, from relative humidity where it is
+// missing; nil where nothing says how humid the air is.
+func (w *work) dewPoint() []float64 {
+	r := w.raw
+	if r.DewPoint == nil && r.RelHumidity == nil {
+		return nil
+	}
+	dew := r.DewPoint
+	if dew == nil {
+		dew = nans()
+	}
+	if r.RelHumidity != nil {
+		for h, x := range dew {
+			if missing(x) && !missing(r.RelHumidity[h]) {
+				dew[h] = sky.DewPoint(r.AirTemperature[h], r.RelHumidity[h])
+				w.flag(FlagDewPointRH)
+			}
+		}
+	}
+	return complete(dew)
+}
+
+// cloud gives the cloud cover in every hour, tenths: opaque, else total, else
+// from GHI against a clear sky with the last daytime value kept through the
+// night; the year's first night keeps that of its last day.
+func (w *work) cloud() []float64 {
+	const day = 0.1 // mean sine of the altitude, 5.7°
+	r := w.raw
+	if c := complete(r.OpaqueCloud); c != nil {
+		return c
+	}
+	if c := complete(r.TotalCloud); c != nil {
+		w.flag(FlagCloudTotal)
+		return c
+	}
+	w.flag(FlagCloudGHI)
+	cloud := nans()
+	last := 0.0
+	eachDay(func(m, d int) {
+		climate := sky.ClimateAt(w.site.Lat, m+1)
+		for h := d; h < d+24; h++ {
+			if s := w.suns[h]; s.lit*s.sz >= day {
+				beam, diffuse := sky.Hottel(s.sz, w.site.Elevation, climate)
+				last = sky.CloudFromGlobal(r.GHI[h], s.horizontal()*(beam+diffuse))
+				cloud[h] = last
+			}
+		}
+	})
+	for h, x := range cloud {
+		if missing(x) {
+			cloud[h] = last
+		}
+		last = cloud[h]
+	}
+	return cloud
+}
+
+// complete fills the gaps of a column that stays out of the weather table; nil
+// for one without values.
+func complete(v []float64) []float64 {
+	if v == nil {
+		return nil
+	}
+	gap := make([]bool, len(v))
+	some := false
+	for h, x := range v {
+		gap[h] = missing(x)
+		some = some || !gap[h]
+	}
+	if !some {
+		return nil
+	}
+	fillGaps(v, gap)
+	return v
+}

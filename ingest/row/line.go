@@ -1,0 +1,95 @@
+package row
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"io"
+
+	"stillrow/ingest/weather"
+)
+
+// maxLine is the longest line a weather file may have, bytes; header lines of
+// real files reach 10 kB.
+const maxLine = 1 << 20
+
+// Lines reads a text file line by line. Lines end with LF or CRLF, mixed as they
+// come; a UTF-8 byte order mark at the start is skipped.
+type Lines struct {
+	name string
+	r    *bufio.Reader
+	long []byte // a line longer than the reader's buffer
+	line int
+	cut  bool
+}
+
+// NewLines reads r, which errors call name.
+func NewLines(name string, r io.Reader) *Lines {
+	return &Lines{name: name, r: bufio.NewReaderSize(r, 1<<16)}
+}
+
+// Line gives the number of the line read last, from 1.
+func (l *Lines) Line() int { return l.line }
+
+// Cut reports whether the line read last has no line end: the file stops in it.
+func (l *Lines) Cut() bool { return l.cut }
+
+// Header gives errors for the line read last.
+func (l *Lines) Header() Header { return Header{File: l.name, Line: l.line} }
+
+// Next gives the next line without its end, valid until the next call. At the
+// end of the file the error is io.EOF; any other is a *weather.FileError.
+func (l *Lines) Next() ([]byte, error) {
+	b, err := l.read()
+	if err != nil {
+		return nil, err
+	}
+	l.line++
+	if l.line == 1 {
+		switch {
+		case bytes.HasPrefix(b, []byte("\xef\xbb\xbf")):
+			b = b[3:]
+		case bytes.HasPrefix(b, []byte("\xff\xfe")), bytes.HasPrefix(b, []byte("\xfe\xff")):
+			return nil, l.fail("text in UTF-16; save it as UTF-8")
+		}
+	}
+	if bytes.IndexByte(b, 0) >= 0 {
+		return nil, l.fail("binary content, not text")
+	}
+	l.cut = true
+	if n := len(b); n > 0 && b[n-1] == '\n' {
+		b, l.cut = b[:n-1], false
+	}
+	if n := len(b); n > 0 && b[n-1] == '\r' {
+		b = b[:n-1]
+	}
+	return b, nil
+}
+
+// read gives the next line with its end.
+func (l *Lines) read() ([]byte, error) {
+	b, err := l.r.ReadSlice('\n')
+	if err == bufio.ErrBufferFull {
+		l.long = append(l.long[:0], b...)
+		for err == bufio.ErrBufferFull {
+			if len(l.long) > maxLine {
+				l.line++
+				return nil, l.fail("a line of over 1 MiB, not a weather table")
+			}
+			b, err = l.r.ReadSlice('\n')
+			l.long = append(l.long, b...)
+		}
+		b = l.long
+	}
+	if err == io.EOF && len(b) > 0 {
+		return b, nil
+	}
+	if err != nil && err != io.EOF {
+		return nil, &weather.FileError{File: l.name, Line: l.line + 1, Err: err}
+	}
+	return b, err
+}
+
+func (l *Lines) fail(reason string) error {
+	return &weather.FileError{File: l.name, Line: l.line, Err: errors.New(reason)}
+}

@@ -1,0 +1,198 @@
+// Package tmy3 reads the CSV form of the third edition of typical
+// meteorological years, and measured data written in its shape: one line with
+// the station (number, name, state, time zone h, latitude, longitude, elevation
+// m), one with the column names, then rows.
+//
+// A row's date and time, local standard time without daylight saving, end the
+// interval that its values are for; 24:00 ends the day. Columns are found by
+// name, so their order and number may differ; −9900 marks missing values. Rows
+// may be closer than an hour: the time of the first says how close, and the hour
+// gets their mean.
+// Source: Wilcox and Marion 2008, Users Manual for TMY3 Data Sets,
+// NREL/TP-581-43156.
+package tmy3
+
+import (
+	"bytes"
+	"io"
+	"path"
+	"path/filepath"
+	"strings"
+
+	"stillrow/ingest/row"
+	"stillrow/ingest/sky"
+	"stillrow/ingest/weather"
+)
+
+// noData is the missing code; lower values count as missing too.
+const noData = -9900
+
+// The columns that are read: the name before the unit, and the unit.
+var columns = [...]struct {
+	name, unit string
+	r          sky.Range
+}{
+	ghi:            {"GHI", "W/m^2", sky.GlobalRange},
+	dni:            {"DNI", "W/m^2", sky.BeamRange},
+	dhi:            {"DHI", "W/m^2", sky.DiffuseRange},
+	totalCloud:     {"TotCld", "tenths", sky.Cloud},
+	opaqueCloud:    {"OpqCld", "tenths", sky.Cloud},
+	airTemperature: {"Dry-bulb", "C", sky.AirTemperature},
+	dewPoint:       {"Dew-point", "C", sky.DewPointRange},
+	humidity:       {"RHum", "%", sky.Humidity},
+	pressure:       {"Pressure", "mbar", sky.AirPressure},
+	wind:           {"Wspd", "m/s", sky.Wind},
+}
+
+// Indices of columns.
+const (
+	ghi = iota
+	dni
+	dhi
+	totalCloud
+	opaqueCloud
+	airTemperature
+	dewPoint
+	humidity
+	pressure
+	wind
+)
+
+// Parse reads a file, which errors call name. Cells that cannot be read are
+// recorded and missing; anything else wrong is a *weather.FileError.
+func Parse(name string, r io.Reader) (*weather.Raw, error) {
+	lines := row.NewLines(name, r)
+	raw := &weather.Raw{}
+	if err := station(lines, &raw.Site); err != nil {
+		return nil, err
+	}
+	base := path.Base(filepath.ToSlash(name))
+	raw.Site.Source = "TMY3, " + base
+	if raw.Site.ID == "" {
+		raw.Site.ID = row.Slug(strings.TrimSuffix(base, path.Ext(base)))
+	}
+	lay, err := readLayout(lines)
+	if err != nil {
+		return nil, err
+	}
+	cells := row.Cells{File: name}
+	grid, perHour, err := rows(lines, lay, &cells)
+	if err != nil {
+		return nil, err
+	}
+	raw.Site.Year = grid.Years()
+	raw.GHI, raw.DNI, raw.DHI = grid.Column(ghi), grid.Column(dni), grid.Column(dhi)
+	raw.TotalCloud = grid.Column(totalCloud)
+	raw.OpaqueCloud = grid.Column(opaqueCloud)
+	raw.AirTemperature = grid.Column(airTemperature)
+	raw.DewPoint = grid.Column(dewPoint)
+	raw.RelHumidity = grid.Column(humidity)
+	raw.Pressure = grid.Column(pressure)
+	raw.Wind = grid.Column(wind)
+	raw.Independent = raw.GHI != nil && raw.DNI != nil && raw.DHI != nil
+	raw.LeapHours = grid.LeapHours()
+	if perHour > 1 {
+		raw.PartHours = grid.Rows()
+	}
+	raw.BadCells, raw.BadCellCount = cells.Bad, cells.Count
+	return raw, nil
+}
+
+// rows reads everything after the header onto a grid made when the first row
+// has told how many rows an hour has.
+func rows(lines *row.Lines, lay *layout, cells *row.Cells) (grid *row.Grid, perHour int, err error) {
+	var fields [][]byte
+	for {
+		line, err := lines.Next()
+		h := lines.Header()
+		if err == io.EOF {
+			if grid == nil {
+				return nil, 0, h.Errorf("", "no rows after the column names")
+			}
+			return grid, perHour, grid.Finish(h)
+		}
+		if err != nil {
+			return nil, 0, err
+		}
+		if len(bytes.TrimSpace(line)) == 0 {
+			continue
+		}
+		fields = trim(row.Split(fields[:0], line), lay.fields)
+		if len(fields) != lay.fields {
+			if lines.Cut() && len(fields) < lay.fields {
+				return nil, 0, h.Errorf("", "the file stops in the middle of a row, field %d of %d", len(fields), lay.fields)
+			}
+			return nil, 0, h.Errorf("", "row has %d fields, want %d as in the line of column names", len(fields), lay.fields)
+		}
+		t, minute, err := stamp(h, fields[lay.date], fields[lay.time])
+		if err != nil {
+			return nil, 0, err
+		}
+		if grid == nil {
+			if perHour, err = rowsPerHour(h, minute); err != nil {
+				return nil, 0, err
+			}
+			grid = row.NewGrid(len(columns), perHour)
+		}
+		at, err := grid.Put(h, t)
+		if err != nil {
+			return nil, 0, err
+		}
+		if at < 0 {
+			continue
+		}
+		for c := range lay.columns {
+			if i := lay.at[c]; i >= 0 {
+				grid.Add(c, at, cells.Value(fields[i], h.Line, &lay.columns[c]))
+			}
+		}
+	}
+}
+
+// trim takes off the empty fields that a spreadsheet adds at a row's end.
+func trim(fields [][]byte, want int) [][]byte {
+	for len(fields) > want && len(bytes.TrimSpace(fields[len(fields)-1])) == 0 {
+		fields = fields[:len(fields)-1]
+	}
+	return fields
+}
+
+// rowsPerHour tells from the minute of the hour that the first row ends with, 0
+// for a full hour.
+func rowsPerHour(h row.Header, minute int) (int, error) {
+	if minute == 0 {
+		return 1, nil
+	}
+	if 60%minute != 0 {
+		return 0, h.Errorf("Time (HH:MM)", "the first row ends %d minutes past the hour, no even part of it", minute)
+	}
+	return 60 / minute, nil
+}
+
+// stamp reads MM/DD/YYYY and HH:MM, the end of the interval, and gives its hour
+// and the minute of that hour it ends with, 0 for the full hour.
+func stamp(h row.Header, date, clock []byte) (t row.Stamp, minute int, err error) {
+	d := bytes.Split(bytes.TrimSpace(date), []byte("/"))
+	ok := len(d) == 3
+	var n [3]int
+	for i := 0; ok && i < 3; i++ {
+		n[i], ok = row.Whole(d[i])
+	}
+	if !ok {
+		return t, 0, h.Errorf("Date (MM/DD/YYYY)", "%q is no date", row.Text(date))
+	}
+	c := bytes.Split(bytes.TrimSpace(clock), []byte(":"))
+	var hour int
+	ok = len(c) == 2
+	if ok {
+		hour, ok = row.Whole(c[0])
+	}
+	if ok {
+		minute, ok = row.Whole(c[1])
+	}
+	if end := 60*hour + minute; !ok || minute > 59 || end < 1 || end > 24*60 {
+		return t, 0, h.Errorf("Time (HH:MM)", "%q is not between 00:01 and 24:00", row.Text(clock))
+	}
+	t = row.Stamp{Year: n[2], Month: n[0], Day: n[1], Hour: (60*hour + minute - 1) / 60}
+	return t, minute, t.Check(h)
+}
