@@ -49,6 +49,9 @@ func TestRow(t *testing.T) {
 	b := flat("x", 10, 120, 180)
 	b.Site.Name = "Halvane \xff Ness"
 	var c choice
+	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
+		t.Fatal(err)
+	}
 	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
 	r := k.prices.row(b, &o.Table, 0, "year", &c)
 	for _, v := range []struct {
@@ -86,6 +89,9 @@ func TestRowWithoutHeat(t *testing.T) {
 	defer k.Abort()
 	b := flat("x", 10, 0, 0)
 	var c choice
+	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
+		t.Fatal(err)
+	}
 	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
 	r := k.prices.row(b, &o.Table, 0, "year", &c)
 	if r.LCOH != nil || r.GasRatio != nil || r.DesignID != nil || r.MirrorTilt != nil || r.BreakEven != nil || r.Saving != nil || r.SecondID != nil || r.M01 != nil || r.BeatsGas || r.Heat != 0 {
@@ -102,6 +108,9 @@ func TestMapHasNoTiltWithoutMirror(t *testing.T) {
 	defer k.Abort()
 	b := flat("x", 10, 100)
 	var c choice
+	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
+		t.Fatal(err)
+	}
 	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
 	r := k.prices.row(b, &o.Table, 0, "year", &c)
 	if m := r.mark(); m.Tilt != nil || *m.Length != 0 {

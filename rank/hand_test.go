@@ -60,6 +60,9 @@ func decide(t *testing.T, o Options, b *result.Block) *choice {
 	}
 	defer k.Abort()
 	var c choice
+	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
+		t.Fatal(err)
+	}
 	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
 	return &c
 }

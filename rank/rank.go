@@ -23,15 +23,17 @@ import (
 
 // Options say what to rank and where to write.
 type Options struct {
-	Table    result.Table // what the blocks hold
-	Uses     []Use        // at least one, with different names
-	Plan     cost.Plan
-	Gas      cost.Gas
-	BandDeg  float64            // height of a latitude band, degrees; 0.1 to 90
-	Currency string             // of every price, as a code or a sign
-	Columns  []result.Column    // of files written by others, for columns.csv
-	Out      string             // folder for the files
-	Progress func(done, of int) // called by Run after every site, unless nil
+	Table     result.Table // what the blocks hold
+	Uses      []Use        // at least one, with different names
+	Plan      cost.Plan
+	Gas       cost.Gas
+	Lives     Lives              // empty: films keep their rated lives
+	Materials Materials          // what the outlet temperature must not exceed
+	BandDeg   float64            // height of a latitude band, degrees; 0.1 to 90
+	Currency  string             // of every price, as a code or a sign
+	Columns   []result.Column    // of files written by others, for columns.csv
+	Out       string             // folder for the files
+	Progress  func(done, of int) // called by Run after every site, unless nil
 }
 
 // validate names the study key that is wrong, as a *cost.KeyError where it is

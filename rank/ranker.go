@@ -8,7 +8,6 @@ import (
 	"path/filepath"
 
 	"stillrow/data/outfile"
-	"stillrow/rank/cost"
 	"stillrow/rank/geojson"
 	"stillrow/rank/geoparquet"
 	"stillrow/simulate/result"
@@ -43,22 +42,11 @@ func New(o Options) (*Ranker, error) {
 		return nil, err
 	}
 	k := &Ranker{o: o, sums: make([]sum, len(o.Table.Outlets)*len(o.Uses))}
-	k.prices = prices{
-		designs: o.Table.Designs, plan: o.Plan, gas: o.Gas, gasHeat: o.Gas.HeatCost(),
-		perKWh: o.Plan.PVHeat(1), crf: cost.CRF(o.Plan.HorizonYears, o.Plan.DiscountRate),
-	}
-	for i, d := range o.Table.Designs {
-		pv, err := o.Plan.PVCost(d)
-		if err != nil {
-			return nil, fmt.Errorf("design %d: %w", i, err)
-		}
-		if !(pv > 0) {
-			return nil, fmt.Errorf("design %d costs %g per m²: no cost.item counts for it, so its heat would be free", i, pv)
-		}
-		k.prices.pvCost = append(k.prices.pvCost, pv)
+	var err error
+	if k.prices, err = newPrices(&o); err != nil {
+		return nil, err
 	}
 	k.bands = bands{height: o.BandDeg, outlets: len(o.Table.Outlets), uses: len(o.Uses), designs: len(o.Table.Designs), tallies: make(map[int][]tally)}
-	var err error
 	if k.names, err = mapNames(o.Table.Outlets, o.Uses); err != nil {
 		return nil, err
 	}
@@ -127,6 +115,11 @@ func (k *Ranker) Add(b *result.Block) error {
 	}
 	for i := range k.names {
 		o, u := i/len(k.o.Uses), i%len(k.o.Uses)
+		if u == 0 {
+			if err := k.prices.price(&k.choice, b, t, o); err != nil {
+				return fmt.Errorf("rank: site %s: %w", b.Site.ID, err)
+			}
+		}
 		k.prices.choose(&k.choice, b, t, o, k.o.Uses[u].window(&b.Site))
 		k.bands.add(b.Site.Lat, o, u, &k.choice, k.prices.gasHeat)
 		r := k.prices.row(b, t, o, k.o.Uses[u].Name, &k.choice)

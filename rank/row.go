@@ -21,6 +21,8 @@ type row struct {
 	Use     string  `parquet:"use,dict" meaning:"use of the study, which says whose months' heat counts"`
 	Outlet  float64 `parquet:"outlet_c,dict" unit:"°C" meaning:"temperature of the delivered water"`
 
+	Buildable bool `parquet:"buildable" meaning:"false where the receiver's materials do not bear the outlet temperature: no design then"`
+
 	DesignID      *int32   `parquet:"design_id" meaning:"design with the cheapest heat, as numbered in the design table; null where no design delivers heat in the months of the use"`
 	ReceiverWidth *float64 `parquet:"receiver_width_m" unit:"m" meaning:"its receiver width"`
 	MirrorLength  *float64 `parquet:"mirror_length_m" unit:"m" meaning:"slant length of its mirror, 0 without one"`
@@ -74,6 +76,7 @@ type mark struct {
 	Country   string   `json:"country" meaning:"country as the source of the weather spells it"`
 	Use       string   `json:"use" meaning:"use of the study"`
 	Outlet    float64  `json:"outlet_c" unit:"°C" meaning:"temperature of the delivered water"`
+	Buildable bool     `json:"buildable" meaning:"false where the receiver's materials do not bear the outlet temperature: no design then"`
 	DesignID  *int32   `json:"best_design_id" meaning:"design with the cheapest heat; null where no design delivers heat in the months of the use"`
 	Tilt      *float64 `json:"best_tilt_deg" unit:"°" meaning:"slope of its mirror: 90 is vertical; null where the best design has no mirror"`
 	Length    *float64 `json:"best_mirror_length_m" unit:"m" meaning:"slant length of its mirror, 0 without one"`
@@ -92,7 +95,7 @@ func (p *prices) row(b *result.Block, t *result.Table, o int, use string, c *cho
 	s := &b.Site
 	r := row{
 		SiteID: valid(s.ID), Name: valid(s.Name), Country: valid(s.Country), Lat: s.Lat, Lon: s.Lon,
-		Use: valid(use), Outlet: t.Outlets[o], GasHeat: p.gasHeat,
+		Use: valid(use), Outlet: t.Outlets[o], GasHeat: p.gasHeat, Buildable: p.refused[o] == "",
 	}
 	if c.best < 0 {
 		return r
@@ -131,7 +134,7 @@ func (p *prices) row(b *result.Block, t *result.Table, o int, use string, c *cho
 func (r *row) mark() mark {
 	m := mark{
 		SiteID: r.SiteID, Name: r.Name, Country: r.Country, Use: r.Use, Outlet: r.Outlet,
-		DesignID: r.DesignID, Tilt: r.MirrorTilt, Length: r.MirrorLength, Heat: r.Heat,
+		Buildable: r.Buildable, DesignID: r.DesignID, Tilt: r.MirrorTilt, Length: r.MirrorLength, Heat: r.Heat,
 		LCOH: r.LCOH, GasHeat: r.GasHeat, GasRatio: r.GasRatio, BeatsGas: r.BeatsGas,
 		BreakEven: r.BreakEven, Saving: r.Saving, Second: r.SecondExtra,
 	}

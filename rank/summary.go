@@ -21,6 +21,7 @@ type Summary struct {
 type Outcome struct {
 	Use      string   `json:"use"`
 	Outlet   float64  `json:"outlet_c"`
+	Refused  string   `json:"not_buildable,omitempty"` // why the materials do not allow the outlet
 	Sites    int      `json:"sites"`
 	NoHeat   int      `json:"sites_without_heat"`
 	BeatGas  int      `json:"sites_beating_gas"`
@@ -80,7 +81,7 @@ func (k *Ranker) summary(bands []Band) Summary {
 		t := &k.sums[i]
 		out := Outcome{
 			Use: k.use(i), Outlet: k.outlet(i), Sites: t.sites, NoHeat: t.sites - len(t.lcoh), BeatGas: t.beatGas,
-			Cheapest: t.cheapest, Median: t.median(),
+			Cheapest: t.cheapest, Median: t.median(), Refused: k.prices.refused[n%outlets],
 		}
 		// Bands come in the same order of outlets and uses, over and over.
 		for b := i; b < len(bands); b += len(k.sums) {

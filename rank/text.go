@@ -43,6 +43,10 @@ func (s *Summary) writeOutcomes(b *strings.Builder) {
 	for _, r := range s.Results {
 		beat := fmt.Sprintf("%s  %3.0f %%", grouped(r.BeatGas), 100*float64(r.BeatGas)/float64(max(1, r.Sites)))
 		use := cut(r.Use, 26)
+		if r.Refused != "" {
+			t.row(use, short(r.Outlet), "–", "–", "–", "–", "not buildable: "+r.Refused)
+			continue
+		}
 		if r.Cheapest == nil {
 			t.row(use, short(r.Outlet), beat, grouped(r.NoHeat), "–", "–", "")
 			continue

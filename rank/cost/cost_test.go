@@ -228,7 +228,7 @@ func TestPresentWorthFactor(t *testing.T) {
 }
 
 func TestWornFilmIsReplacedEarlier(t *testing.T) {
-	worn := caseB.Worn(map[Film]float64{ClearFilm: 2, MirrorFilm: 9})
+	worn := caseB.Worn(map[Film]float64{ClearFilm: 2, MirrorFilm: 0.9})
 	if worn.Items[0].LifeYears != 2 || worn.Items[1].LifeYears != 5 || worn.Items[2].LifeYears != 20 {
 		t.Errorf("lives %v, %v, %v; want 2 (worn), 5 (rated), 20 (no film)", worn.Items[0].LifeYears, worn.Items[1].LifeYears, worn.Items[2].LifeYears)
 	}

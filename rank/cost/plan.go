@@ -148,13 +148,14 @@ func (p *Plan) validateItem(i int) error {
 	return nil
 }
 
-// Worn returns the plan with the lives of film items cut to the years after
-// which each film is worn out; a film that is not in years keeps its rated life.
-func (p Plan) Worn(years map[Film]float64) Plan {
+// Worn returns the plan with the lives of film items cut where a film gets more
+// in a year than its rated life stands for, by that factor: the life is the
+// shorter of the rated and the worn one. A film without strain keeps its own.
+func (p Plan) Worn(strain map[Film]float64) Plan {
 	items := make([]Item, len(p.Items))
 	for i, it := range p.Items {
-		if y, ok := years[it.Film]; ok && it.Film != "" {
-			it.LifeYears = min(it.LifeYears, max(y, minLife))
+		if s := strain[it.Film]; it.Film != "" && s > 1 {
+			it.LifeYears = max(it.LifeYears/s, minLife)
 		}
 		items[i] = it
 	}

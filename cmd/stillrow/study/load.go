@@ -26,6 +26,7 @@ type Study struct {
 	Plan     cost.Plan
 	Gas      cost.Gas
 	Wear     simulate.Wear
+	Lives    rank.Lives
 	BandDeg  float64
 	Settings []Setting // in the order read
 }
@@ -58,7 +59,7 @@ func Load(file string, text []byte, books fs.FS, otherwise string) (*Study, erro
 	s.Uses = r.uses()
 	s.Plan = r.plan(book)
 	s.Gas = r.gas(book)
-	s.Wear = r.wear()
+	s.Wear, s.Lives = r.wear()
 	r.table("rank")
 	r.text("rank.by", byDefault("lcoh"), "lcoh")
 	r.table("map")

@@ -16,6 +16,7 @@ func (s *Study) Simulation() simulate.Options {
 // comes from the heat.
 func (s *Study) Ranking() rank.Options {
 	return rank.Options{
-		Uses: s.Uses, Plan: s.Plan, Gas: s.Gas, BandDeg: s.BandDeg, Currency: s.Currency,
+		Uses: s.Uses, Plan: s.Plan, Gas: s.Gas, Lives: s.Lives, BandDeg: s.BandDeg, Currency: s.Currency,
+		Materials: rank.Materials{Clear: s.Receiver.SofteningClear, Black: s.Receiver.SofteningBlack, Foam: s.Receiver.FoamLimit},
 	}
 }

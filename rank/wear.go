@@ -1,0 +1,58 @@
+package rank
+
+import (
+	"fmt"
+	"math"
+
+	"stillrow/rank/cost"
+	"stillrow/simulate/result"
+)
+
+// A Dose is what ages a film in a year: ultraviolet light, kWh/m², and hours
+// at the reference temperature that age it as the year's own temperatures do.
+type Dose struct {
+	UV   float64
+	Warm float64
+}
+
+// Lives says, film by film, which yearly dose a rated life stands for. A film
+// that gets more in a year wears out sooner, by the dose it exceeds most.
+type Lives map[cost.Film]Dose
+
+// strain gives, for every film of l, the greater of its two doses over those
+// its rated life stands for.
+func (l Lives) strain(b *result.Block, t *result.Table, outlet, design int) map[cost.Film]float64 {
+	at := func(s result.Stress) float64 { return float64(b.Strain(t, outlet, design, s)) }
+	got := map[cost.Film]Dose{
+		cost.ClearFilm:  {at(result.UVClear), at(result.WarmReceiver)},
+		cost.BlackFilm:  {at(result.UVBlack), at(result.WarmReceiver)},
+		cost.MirrorFilm: {at(result.UVMirror), at(result.WarmMirror)},
+	}
+	strain := make(map[cost.Film]float64, len(l))
+	for film, rated := range l {
+		strain[film] = max(got[film].UV/rated.UV, got[film].Warm/rated.Warm)
+	}
+	return strain
+}
+
+// Materials are the temperatures, °C, that the receiver's materials bear; 0 or NaN
+// where a limit is not stated.
+type Materials struct {
+	Clear, Black, Foam float64
+}
+
+// refuse says why water of an outlet temperature cannot be had from these
+// materials; it is empty when it can.
+func (m Materials) refuse(outlet float64) string {
+	least := math.Inf(1)
+	why := ""
+	for _, c := range []struct {
+		name  string
+		limit float64
+	}{{"clear film", m.Clear}, {"black film", m.Black}, {"foam", m.Foam}} {
+		if c.limit > 0 && outlet > c.limit && c.limit < least {
+			least, why = c.limit, fmt.Sprintf("the %s bears %g °C", c.name, c.limit)
+		}
+	}
+	return why
+}
