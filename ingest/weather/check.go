@@ -14,12 +14,13 @@ import (
 // lists badly or not at all, and every reader can split a string.
 const flagSeparator = ";"
 
-// checkSite says what in a site the table cannot hold or use, with the column.
-func checkSite(s *Site) error {
+// checkSite says what in a site the table cannot hold or use, with the column;
+// columns are siteColumns.
+func checkSite(s *Site, columns []siteColumn) error {
 	if s.ID == "" {
 		return errors.New("site_id is empty")
 	}
-	for _, c := range siteColumns() {
+	for _, c := range columns {
 		var err error
 		switch v := c.of(s).(type) {
 		case *string:
@@ -43,35 +44,16 @@ func checkSite(s *Site) error {
 			}
 		}
 		if err != nil {
-			return fmt.Errorf("site %q: %s: %w", s.ID, c.Name, err)
+			return fmt.Errorf("%s: %w", c.Name, err)
 		}
 	}
 	switch {
 	case math.Abs(s.Lat) > 90:
-		return fmt.Errorf("site %q: lat: %v is outside -90…90", s.ID, s.Lat)
+		return fmt.Errorf("lat: %v is outside -90…90", s.Lat)
 	case math.Abs(s.Lon) > 180:
-		return fmt.Errorf("site %q: lon: %v is outside -180…180", s.ID, s.Lon)
+		return fmt.Errorf("lon: %v is outside -180…180", s.Lon)
 	case s.Kind != KindStation && s.Kind != KindGrid:
-		return fmt.Errorf("site %q: kind: %q is neither %q nor %q", s.ID, s.Kind, KindStation, KindGrid)
+		return fmt.Errorf("kind: %q is neither %q nor %q", s.Kind, KindStation, KindGrid)
 	}
 	return nil
-}
-
-// checkYear says which column has a wrong length or a value that is no number.
-func checkYear(y *Year) error {
-	for _, c := range valueColumns {
-		v := *c.of(y)
-		if len(v) != Hours {
-			return fmt.Errorf("%s: %d values, want %d", c.Name, len(v), Hours)
-		}
-		if h := firstNotFinite(v); h >= 0 {
-			return fmt.Errorf("%s: hour %d is %v", c.Name, h, v[h])
-		}
-	}
-	return nil
-}
-
-// firstNotFinite returns the index of the first NaN or infinity, −1 if none.
-func firstNotFinite(v []float32) int {
-	return slices.IndexFunc(v, func(x float32) bool { return x-x != 0 })
 }

@@ -38,21 +38,22 @@ var (
 
 	valueColumns = [...]struct {
 		Column
-		of func(*Year) *[]float32
+		least float32 // no value of a Year is below
+		of    func(*Year) *[]float32
 	}{
-		{Column{hoursFile, "ghi_w_m2", "W/m²", "global horizontal irradiance, mean over the hour"},
+		{Column{hoursFile, "ghi_w_m2", "W/m²", "global horizontal irradiance, mean over the hour"}, 0,
 			func(y *Year) *[]float32 { return &y.GHI }},
-		{Column{hoursFile, "dni_w_m2", "W/m²", "direct normal irradiance, mean over the hour"},
+		{Column{hoursFile, "dni_w_m2", "W/m²", "direct normal irradiance, mean over the hour"}, 0,
 			func(y *Year) *[]float32 { return &y.DNI }},
-		{Column{hoursFile, "dhi_w_m2", "W/m²", "diffuse horizontal irradiance, mean over the hour"},
+		{Column{hoursFile, "dhi_w_m2", "W/m²", "diffuse horizontal irradiance, mean over the hour"}, 0,
 			func(y *Year) *[]float32 { return &y.DHI }},
-		{Column{hoursFile, "air_temperature_c", "°C", "dry-bulb air temperature"},
+		{Column{hoursFile, "air_temperature_c", "°C", "dry-bulb air temperature"}, -273.15,
 			func(y *Year) *[]float32 { return &y.AirTemperature }},
-		{Column{hoursFile, "wind_speed_m_s", "m/s", "wind speed 10 m above ground"},
+		{Column{hoursFile, "wind_speed_m_s", "m/s", "wind speed 10 m above ground"}, 0,
 			func(y *Year) *[]float32 { return &y.Wind }},
-		{Column{hoursFile, "sky_infrared_w_m2", "W/m²", "long-wave irradiance from the sky on a horizontal surface"},
+		{Column{hoursFile, "sky_infrared_w_m2", "W/m²", "long-wave irradiance from the sky on a horizontal surface"}, 0,
 			func(y *Year) *[]float32 { return &y.SkyInfrared }},
-		{Column{hoursFile, "snow_depth_cm", "cm", "snow depth; 0 where the source has none"},
+		{Column{hoursFile, "snow_depth_cm", "cm", "snow depth; 0 where the source has none"}, 0,
 			func(y *Year) *[]float32 { return &y.Snow }},
 	}
 )

@@ -2,10 +2,10 @@ package weather
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"io"
 	"math"
+	"slices"
 
 	"github.com/parquet-go/parquet-go"
 )
@@ -79,8 +79,8 @@ func eachPage(pages parquet.Pages, s span, use func(page parquet.Page, hour, n i
 			return err
 		}
 		n := int(min(page.NumRows(), int64(s.n-done)))
-		if page.NumNulls() > 0 {
-			err = errors.New("a value is null")
+		if i := firstNull(page, n); i >= 0 {
+			err = fmt.Errorf("hour %d is null", s.hour+done+i)
 		} else {
 			err = use(page, s.hour+done, n)
 		}
@@ -91,6 +91,15 @@ func eachPage(pages parquet.Pages, s span, use func(page parquet.Page, hour, n i
 		done += n
 	}
 	return nil
+}
+
+// firstNull returns the first of the first n rows that is null, −1 if none is.
+// Where none is, the first n values of the page are those of its first n rows.
+func firstNull(page parquet.Page, n int) int {
+	if page.NumNulls() == 0 {
+		return -1
+	}
+	return slices.Index(page.DefinitionLevels()[:n], 0) // of a nullable column: 0 null, 1 a value
 }
 
 // checkSiteID checks that the first n rows of the page hold the identifier.
@@ -167,6 +176,6 @@ func copyFloats(dst []float32, page parquet.Page, hour int) error {
 	if top < infinity {
 		return nil
 	}
-	i := firstNotFinite(dst)
+	i := slices.IndexFunc(dst, func(x float32) bool { return x-x != 0 })
 	return fmt.Errorf("hour %d is %v", hour+i, dst[i])
 }

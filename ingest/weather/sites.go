@@ -4,15 +4,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"math"
 	"strings"
 
 	"github.com/parquet-go/parquet-go"
 )
 
 // writeSites writes the site table: small, so rows and plain encoding do.
-func writeSites(out io.Writer, sites []Site) error {
-	columns := siteColumns()
+func writeSites(out io.Writer, sites []Site, columns []siteColumn) error {
 	g := orderedGroup{}
 	for _, c := range columns {
 		switch c.of(new(Site)).(type) {
@@ -58,7 +56,8 @@ func readSites(path string) (sites []Site, err error) {
 		return nil, err
 	}
 	defer f.Close()
-	for i, c := range siteColumns() {
+	columns := siteColumns()
+	for i, c := range columns {
 		column, err := f.column(c.Name, siteKinds(c)...)
 		if err != nil {
 			return nil, err
@@ -82,8 +81,8 @@ func readSites(path string) (sites []Site, err error) {
 	}
 	ids := make(map[string]int, len(sites))
 	for i := range sites {
-		if err := checkSite(&sites[i]); err != nil {
-			return nil, fmt.Errorf("%s: row %d: %w", path, i, err)
+		if err := checkSite(&sites[i], columns); err != nil {
+			return nil, fmt.Errorf("%s: row %d: site %q: %w", path, i, sites[i].ID, err)
 		}
 		if first, ok := ids[sites[i].ID]; ok {
 			return nil, fmt.Errorf("%s: row %d: site_id %q is in row %d already", path, i, sites[i].ID, first)
@@ -129,37 +128,4 @@ func setSiteField(field any, v parquet.Value) error {
 		}
 	}
 	return nil
-}
-
-// Find returns the index of the site with the given identifier.
-func (t *Table) Find(id string) (i int, ok bool) {
-	i, ok = t.ids[id]
-	return i, ok
-}
-
-// earthRadius is the mean radius R1 of the GRS 80 ellipsoid, km; source:
-// H. Moritz, Geodetic Reference System 1980.
-const earthRadius = 6371.0088
-
-// Nearest returns the site nearest to a place in degrees and its great-circle
-// distance in km on a sphere of the Earth's mean radius; of equals the first.
-// It returns −1 and +Inf when the table is empty or the place no number.
-func (t *Table) Nearest(lat, lon float64) (i int, km float64) {
-	i, km = -1, math.Inf(1)
-	for k := range t.Sites {
-		if d := greatCircle(lat, lon, t.Sites[k].Lat, t.Sites[k].Lon); d < km {
-			i, km = k, d
-		}
-	}
-	return i, km
-}
-
-// greatCircle is the haversine formula, which unlike the arc cosine keeps its
-// digits for near places.
-func greatCircle(lat1, lon1, lat2, lon2 float64) float64 {
-	const degree = math.Pi / 180
-	sinLat := math.Sin((lat2 - lat1) * degree / 2)
-	sinLon := math.Sin((lon2 - lon1) * degree / 2)
-	h := sinLat*sinLat + math.Cos(lat1*degree)*math.Cos(lat2*degree)*sinLon*sinLon
-	return 2 * earthRadius * math.Asin(math.Sqrt(min(1, h))) // at antipodes h can round to above 1
 }

@@ -25,6 +25,11 @@ const (
 // A Writer makes a weather table, site by site, under temporary names that
 // Close replaces by the real ones. It is not safe for concurrent use.
 //
+// Both files are written with parquet-go, which lets a page end where a site
+// does, so that reading a site reads no other. A row group of the hours holds up
+// to 32 sites, float32 values as dictionaries while these are small, all
+// compressed with zstd; site_id has bounds, so that any reader after one site
+// skips the other row groups. Flags are one string, joined by semicolons.
 // Identical sites in identical order give identical bytes.
 type Writer struct {
 	dir                string
@@ -34,6 +39,7 @@ type Writer struct {
 	grouped            int                               // sites in group
 	values             []parquet.Value                   // one page, reused
 	hourValues         []parquet.Value                   // the hour page of every site
+	columns            []siteColumn
 	sites              []Site
 	ids                map[string]bool
 	failed             error // of a write; nothing can follow it
@@ -41,7 +47,7 @@ type Writer struct {
 
 // Create starts a table in dir, making the folder if need be.
 func Create(dir string) (*Writer, error) {
-	w := &Writer{dir: dir, values: make([]parquet.Value, Hours), ids: make(map[string]bool)}
+	w := &Writer{dir: dir, values: make([]parquet.Value, Hours), columns: siteColumns(), ids: make(map[string]bool)}
 	for h := range int32(Hours) {
 		w.hourValues = append(w.hourValues, parquet.Int32Value(h))
 	}
@@ -58,22 +64,28 @@ func Create(dir string) (*Writer, error) {
 	return w, nil
 }
 
+// ErrRefused marks the errors of Append that concern one site alone: the table
+// can take others after them.
+var ErrRefused = errors.New("refused by the weather table")
+
 // Append adds a site and its year to the table; both are the caller's again
 // when it returns. A site or year that does not fit (an identifier met before,
-// a wrong length, a value that is not finite) is refused with an error that
-// names site, column and hour, and leaves the table as it was.
+// text that is not UTF-8, a year that is not valid) leaves the table as it was:
+// the error is ErrRefused and names site, column and hour. After any other
+// error the table is lost.
 func (w *Writer) Append(site Site, year *Year) error {
 	if w.failed != nil {
 		return w.failed
 	}
-	if err := checkSite(&site); err != nil {
-		return fmt.Errorf("weather table: %w", err)
+	err := checkSite(&site, w.columns)
+	if err == nil {
+		err = year.Validate()
 	}
-	if err := checkYear(year); err != nil {
-		return fmt.Errorf("weather table: site %q: %w", site.ID, err)
+	if err == nil && w.ids[site.ID] {
+		err = errors.New("site_id is there already")
 	}
-	if w.ids[site.ID] {
-		return fmt.Errorf("weather table: site_id %q is there already", site.ID)
+	if err != nil {
+		return fmt.Errorf("%w: site %q: %w", ErrRefused, site.ID, err)
 	}
 	if err := w.appendHours(site.ID, year); err != nil {
 		w.failed = fmt.Errorf("%s: site %q: %w", filepath.Join(w.dir, hoursFile), site.ID, err)
@@ -132,7 +144,7 @@ func (w *Writer) Close() error {
 	if err := w.finishHours(); err != nil {
 		return fmt.Errorf("%s: %w", filepath.Join(w.dir, hoursFile), err)
 	}
-	if err := writeSites(w.sitesOut, w.sites); err != nil {
+	if err := writeSites(w.sitesOut, w.sites, w.columns); err != nil {
 		return fmt.Errorf("%s: %w", filepath.Join(w.dir, sitesFile), err)
 	}
 	if err := w.hoursOut.Commit(); err != nil {

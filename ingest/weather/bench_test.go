@@ -1,0 +1,136 @@
+package weather_test
+
+import (
+	"io"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"testing"
+
+	"stillrow/ingest/weather"
+)
+
+const benchSites = 96
+
+// siteBytes is what a site's seven value columns take in memory.
+const siteBytes = 7 * 4 * weather.Hours
+
+// layouts are the two kinds of numbers tables hold: as files round them, and
+// as formulas give them.
+var layouts = []struct {
+	name   string
+	change func(*weather.Year) *weather.Year
+}{{"rounded", nil}, {"unrounded", unrounded}}
+
+// BenchmarkWrite writes a table of benchSites sites an operation.
+func BenchmarkWrite(b *testing.B) {
+	for _, l := range layouts {
+		b.Run(l.name, func(b *testing.B) {
+			var sites []weather.Site
+			var years []*weather.Year
+			for i := range benchSites {
+				s, y := synthetic(i)
+				if l.change != nil {
+					y = l.change(y)
+				}
+				sites, years = append(sites, s), append(years, y)
+			}
+			dir := b.TempDir()
+			b.SetBytes(benchSites * siteBytes)
+			for b.Loop() {
+				w, err := weather.Create(dir)
+				if err != nil {
+					b.Fatal(err)
+				}
+				for i := range sites {
+					if err := w.Append(sites[i], years[i]); err != nil {
+						b.Fatal(err)
+					}
+				}
+				if err := w.Close(); err != nil {
+					b.Fatal(err)
+				}
+			}
+			info, err := os.Stat(filepath.Join(dir, "hours.parquet"))
+			if err != nil {
+				b.Fatal(err)
+			}
+			b.ReportMetric(float64(info.Size())/benchSites, "B/site")
+			b.ReportMetric(benchSites*float64(b.N)/b.Elapsed().Seconds(), "sites/s")
+		})
+	}
+}
+
+// BenchmarkRecord reads one site an operation, in file order.
+func BenchmarkRecord(b *testing.B) {
+	for _, l := range layouts {
+		b.Run(l.name, func(b *testing.B) {
+			t := open(b, l.change)
+			b.SetBytes(siteBytes)
+			b.ReportAllocs()
+			for i := 0; b.Loop(); i++ {
+				readOne(b, t, i%benchSites)
+			}
+		})
+	}
+}
+
+// BenchmarkRecordScattered reads one site an operation, each in another row
+// group than the one before.
+func BenchmarkRecordScattered(b *testing.B) {
+	for _, l := range layouts {
+		b.Run(l.name, func(b *testing.B) {
+			t := open(b, l.change)
+			b.SetBytes(siteBytes)
+			for i := 0; b.Loop(); i++ {
+				readOne(b, t, i*37%benchSites)
+			}
+		})
+	}
+}
+
+// BenchmarkRecordParallel reads the sites on all processors.
+func BenchmarkRecordParallel(b *testing.B) {
+	t := open(b, nil)
+	b.SetBytes(siteBytes)
+	var next atomic.Int64
+	b.RunParallel(func(pb *testing.PB) {
+		for pb.Next() {
+			readOne(b, t, int(next.Add(1))%benchSites)
+		}
+	})
+}
+
+// BenchmarkWriteIPC streams the whole table an operation.
+func BenchmarkWriteIPC(b *testing.B) {
+	t := open(b, nil)
+	b.SetBytes(benchSites * siteBytes)
+	for b.Loop() {
+		if err := t.WriteIPC(io.Discard); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func open(b *testing.B, change func(*weather.Year) *weather.Year) *weather.Table {
+	dir := b.TempDir()
+	writeTo(b, dir, benchSites, change)
+	t, err := weather.Open(dir)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { t.Close() })
+	return t
+}
+
+func readOne(b *testing.B, t *weather.Table, i int) {
+	rec, err := t.Record(i)
+	if err != nil {
+		b.Error(err)
+		return
+	}
+	if _, err := weather.YearOf(rec); err != nil {
+		b.Error(err)
+	}
+	rec.Release()
+}
