@@ -58,7 +58,7 @@ func (p *prices) price(c *choice, b *result.Block, t *result.Table, o int) error
 		return nil
 	}
 	for d := range p.designs {
-		worn := p.plan.Worn(p.lives.strain(b, t, o, d))
+		worn := p.plan.Worn(p.lives.Strain(b, t, o, d))
 		var err error
 		if c.pvCost[d], err = worn.PVCost(p.designs[d]); err != nil {
 			return err

@@ -188,7 +188,7 @@ func TestMap(t *testing.T) {
 	// design 0 at 10/1365 is best, design 2 is 14/1605.
 	p := c.Features[0].Properties
 	want := map[string]any{"site_id": "HV01", "name": "Halvane Ness", "country": "Halvane", "use": "year", "outlet_c": 60.5,
-		"best_design_id": 0., "best_tilt_deg": nil, "best_mirror_length_m": 0., "heat_kwh_m2": 136.5,
+		"buildable": true, "best_design_id": 0., "best_tilt_deg": nil, "best_mirror_length_m": 0., "heat_kwh_m2": 136.5,
 		"lcoh_per_kwh": 1 / 136.5, "gas_heat_per_kwh": 0.1, "gas_ratio": 10 / 136.5, "beats_gas": true,
 		"breakeven_gas_price_per_kwh": 0.9 / 136.5, "saving_per_m2_year": 13.65 - 1, "runner_up_extra_percent": 100 * (14*1365/(10*1605.) - 1)}
 	if d := cmp.Diff(want, p, cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-12 })); d != "" {

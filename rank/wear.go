@@ -19,9 +19,9 @@ type Dose struct {
 // that gets more in a year wears out sooner, by the dose it exceeds most.
 type Lives map[cost.Film]Dose
 
-// strain gives, for every film of l, the greater of its two doses over those
+// Strain gives, for every film of l, the greater of its two doses over those
 // its rated life stands for.
-func (l Lives) strain(b *result.Block, t *result.Table, outlet, design int) map[cost.Film]float64 {
+func (l Lives) Strain(b *result.Block, t *result.Table, outlet, design int) map[cost.Film]float64 {
 	at := func(s result.Stress) float64 { return float64(b.Strain(t, outlet, design, s)) }
 	got := map[cost.Film]Dose{
 		cost.ClearFilm:  {at(result.UVClear), at(result.WarmReceiver)},

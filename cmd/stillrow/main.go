@@ -43,9 +43,12 @@ type words struct {
 	Ingest   ingestCmd   `cmd:"" help:"Weather files to a weather table."`
 	Simulate simulateCmd `cmd:"" help:"Weather table to heat table."`
 	Rank     rankCmd     `cmd:"" help:"Heat table to ranking, maps and bands."`
+	Site     siteCmd     `cmd:"" help:"One place: best designs, months, costs, cautions."`
 	Optics   opticsCmd   `cmd:"" help:"Optical factors of one design by profile angle."`
 	Sun      sunCmd      `cmd:"" help:"Where the sun stands."`
 	Cost     costCmd     `cmd:"" help:"Levelised cost of a given yearly heat."`
+	Fit      fitCmd      `cmd:"" help:"Receiver coefficients from outdoor test points."`
+	Trace    traceCmd    `cmd:"" help:"Every step of one hour of one site."`
 	Example  exampleCmd  `cmd:"" help:"A complete, commented study file; a template of test points."`
 
 	Version kong.VersionFlag `help:"Print the version."`

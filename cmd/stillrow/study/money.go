@@ -23,9 +23,13 @@ func (r *reader) plan(b book) cost.Plan {
 	case n > 0:
 		p.Items = r.items(n)
 	case b.reader != nil:
+		b.reader.settings = nil // of the single figures, which are noted under the study's own keys
 		p.Items = b.items(b.tables("cost.item"))
-		r.settings = append(r.settings, b.reader.settings...)
-		b.reader.settings = nil
+		for _, s := range b.reader.settings {
+			if s.Source == b.source { // an item's defaults are no assumption of the book
+				r.settings = append(r.settings, s)
+			}
+		}
 	}
 	return p
 }

@@ -1,0 +1,179 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+
+	"stillrow/cmd/stillrow/study"
+	"stillrow/ingest"
+	"stillrow/ingest/weather"
+)
+
+// placeFlags say which place a command is about.
+type placeFlags struct {
+	At      string `help:"The site nearest to latitude and longitude, degrees." placeholder:"LAT,LON"`
+	ID      string `name:"id" help:"The site of this site_id." placeholder:"ID"`
+	Weather string `help:"Weather table (folder) or one weather file; without it weather/ in the output folder, else the embedded demo." placeholder:"F"`
+	clockFlag
+}
+
+// A place is a site with its year.
+type place struct {
+	site weather.Site
+	year *weather.Year
+	book string // cost book of its country
+}
+
+// find reads the weather of the place asked for. out is the folder an earlier
+// run may have left its weather table in.
+func (p *placeFlags) find(e *env, out string) (*place, error) {
+	var near *at
+	if p.At != "" {
+		a, err := parseAt(p.At)
+		if err != nil {
+			return nil, err
+		}
+		near = &a
+	}
+	if near != nil && p.ID != "" {
+		return nil, usagef("--at beside --id, want one of them")
+	}
+	from := p.Weather
+	if from == "" {
+		left := filepath.Join(out, "weather")
+		if _, err := os.Stat(left); err == nil {
+			from = left
+		}
+	}
+	if from == "" {
+		return p.demo(e, near)
+	}
+	info, err := os.Stat(from)
+	if err != nil {
+		return nil, usageError{fmt.Errorf("--weather: %w", err)}
+	}
+	if info.IsDir() {
+		return p.table(e, from, near)
+	}
+	return p.file(e, from)
+}
+
+func (p *placeFlags) file(e *env, path string) (*place, error) {
+	sources, err := ingest.Files([]string{path})
+	if err != nil {
+		return nil, usageError{err}
+	}
+	return p.finish(e, sources[0])
+}
+
+// finish repairs the year of a source.
+func (p *placeFlags) finish(e *env, s ingest.Source) (*place, error) {
+	raw, err := s.Read(e.ctx)
+	if err != nil {
+		return nil, err
+	}
+	site, year, _, err := ingest.One(raw, p.clock())
+	if err != nil {
+		return nil, err
+	}
+	return &place{site, year, bookOf([]weather.Site{site})}, nil
+}
+
+func (p *placeFlags) table(e *env, dir string, near *at) (*place, error) {
+	t, err := weather.Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	defer t.Close()
+	i := 0
+	switch {
+	case near != nil:
+		var km float64
+		if i, km = t.Nearest(near.lat, near.lon); i >= 0 {
+			tellDistance(e, t.Sites[i], km)
+		}
+	case p.ID != "":
+		var ok bool
+		if i, ok = t.Find(p.ID); !ok {
+			return nil, usagef("--id=%s: no such site in %s", p.ID, dir)
+		}
+	case len(t.Sites) != 1:
+		return nil, usagef("%s holds %d sites: choose one by --at or --id", dir, len(t.Sites))
+	}
+	if i < 0 || i >= len(t.Sites) {
+		return nil, fmt.Errorf("%s holds no sites", dir)
+	}
+	rec, err := t.Record(i)
+	if err != nil {
+		return nil, err
+	}
+	year, err := weather.YearOf(rec)
+	if err != nil {
+		return nil, fmt.Errorf("%s: site %s: %w", dir, t.Sites[i].ID, err)
+	}
+	return &place{t.Sites[i], year, bookOf(t.Sites[i : i+1])}, nil
+}
+
+func (p *placeFlags) demo(e *env, near *at) (*place, error) {
+	if near == nil && p.ID == "" {
+		return nil, usagef("choose a place by --at, --id or --weather")
+	}
+	cells, err := demoCells()
+	if err != nil {
+		return nil, err
+	}
+	best, least := -1, math.Inf(1)
+	for i, c := range cells {
+		switch {
+		case p.ID == c.ID:
+			best, least = i, 0
+		case near != nil:
+			if km := greatCircle(near.lat, near.lon, c.Lat, c.Lon); km < least {
+				best, least = i, km
+			}
+		}
+	}
+	if best < 0 {
+		return nil, usagef("--id=%s: no such cell on the demo's island", p.ID)
+	}
+	found, err := p.finish(e, &demoSource{cells[best]})
+	if err == nil {
+		fmt.Fprintln(e.stderr, "no --weather: the place is on Halvane, the invented island of the demo")
+		if near != nil {
+			tellDistance(e, found.site, least)
+		}
+	}
+	return found, err
+}
+
+func tellDistance(e *env, s weather.Site, km float64) {
+	fmt.Fprintf(e.stderr, "nearest site %s, %s, %.0f km away\n", s.ID, s.Name, km)
+}
+
+// greatCircle gives the distance between two places on a sphere of 6371 km.
+func greatCircle(lat1, lon1, lat2, lon2 float64) float64 {
+	const rad = math.Pi / 180
+	a := math.Sin((lat2 - lat1) * rad / 2)
+	b := math.Sin((lon2 - lon1) * rad / 2)
+	return 2 * 6371 * math.Asin(math.Sqrt(a*a+math.Cos(lat1*rad)*math.Cos(lat2*rad)*b*b))
+}
+
+// studyFor reads the study for a place, with --design as the only candidate
+// where it is given.
+func studyFor(f studyFlag, d designFlag, p *place) (*study.Study, error) {
+	s, err := f.load(p.book)
+	if err != nil {
+		return nil, err
+	}
+	if d.Design != "" {
+		one, err := d.pick(s)
+		if err != nil {
+			return nil, err
+		}
+		s.Designs = s.Designs[:1]
+		s.Designs[0] = one
+	}
+	return s, nil
+}

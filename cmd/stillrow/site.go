@@ -1,0 +1,199 @@
+package main
+
+import (
+	"math"
+
+	"stillrow/cmd/stillrow/study"
+	"stillrow/ingest/weather"
+	"stillrow/rank"
+	"stillrow/simulate"
+	"stillrow/simulate/collector"
+	"stillrow/simulate/result"
+)
+
+type siteCmd struct {
+	placeFlags
+	studyFlag
+	designFlag
+	outFlag
+	AllDesigns bool    `help:"With --json, every candidate, not the best alone."`
+	Hourly     string  `help:"Write every hour of one design to this file: --design, else the best of the first use and outlet." placeholder:"F.csv"`
+	Outlet     float64 `help:"Outlet of --hourly, °C; by default the study's first." placeholder:"T"`
+	jsonFlag
+	workFlags
+}
+
+func (*siteCmd) Help() string {
+	return `One place: for every use and outlet the best design, its heat month by month, what it costs against gas, how its films fare, with the cautions that apply and everything that was assumed.
+
+Example: stillrow site --at 36.5,-42`
+}
+
+// A siteResult is one design at one outlet for one use.
+type siteResult struct {
+	Design    *collector.Design `json:"design"` // nil where no design has heat
+	Outlet    float64           `json:"outlet_c"`
+	Use       string            `json:"use"`
+	Heat      float64           `json:"heat_kwh_m2"` // of the use's months
+	Months    [12]float64       `json:"month_kwh_m2"`
+	LCOH      *float64          `json:"lcoh_per_kwh"` // nil without heat
+	GasHeat   float64           `json:"gas_heat_per_kwh"`
+	GasRatio  *float64          `json:"gas_ratio"`
+	Buildable bool              `json:"buildable"`
+	Cautions  []string          `json:"cautions"`
+
+	outlet, use, design int // numbers; design -1 for none
+	second              int
+	extra               float64 // of the runner-up, per cent
+}
+
+// A siteReport is everything about one place.
+type siteReport struct {
+	place   *place
+	study   *study.Study
+	table   result.Table
+	block   *result.Block
+	picks   []rank.Pick
+	results []siteResult
+}
+
+func (c *siteCmd) Run(e *env) error {
+	if err := c.check(); err != nil {
+		return err
+	}
+	if c.AllDesigns && !c.JSON {
+		return usagef("--all-designs goes with --json")
+	}
+	p, err := c.find(e, c.Out)
+	if err != nil {
+		return err
+	}
+	s, err := studyFor(c.studyFlag, c.designFlag, p)
+	if err != nil {
+		return err
+	}
+	plan, err := prepare(e.ctx, s, &c.workFlags)
+	if err != nil {
+		return err
+	}
+	r, err := newSiteReport(plan, s, p)
+	if err != nil {
+		return err
+	}
+	if c.Hourly != "" {
+		if err := c.hourly(e, plan, r); err != nil {
+			return err
+		}
+	}
+	if !c.JSON {
+		return r.writeText(e.stdout)
+	}
+	results := r.results
+	if c.AllDesigns {
+		results = r.all()
+	}
+	return writeJSON(e.stdout, struct {
+		Site    siteJSON     `json:"site"`
+		Results []siteResult `json:"results"`
+	}{newSiteJSON(p), results})
+}
+
+func newSiteReport(plan *simulate.Plan, s *study.Study, p *place) (*siteReport, error) {
+	r := &siteReport{place: p, study: s, table: plan.Table()}
+	var err error
+	if r.block, err = plan.Site(p.site, p.year); err != nil {
+		return nil, err
+	}
+	o := s.Ranking()
+	o.Table = r.table
+	if r.picks, err = rank.Picks(o, r.block); err != nil {
+		return nil, err
+	}
+	for i := range r.picks {
+		k := &r.picks[i]
+		res := r.result(k, k.Best)
+		if res.second = k.Second; k.Second >= 0 {
+			res.extra = 100 * (k.LCOH[k.Second]/k.LCOH[k.Best] - 1)
+		}
+		r.results = append(r.results, res)
+	}
+	return r, nil
+}
+
+// all lists every candidate of every pick.
+func (r *siteReport) all() []siteResult {
+	var list []siteResult
+	for i := range r.picks {
+		for d := range r.table.Designs {
+			list = append(list, r.result(&r.picks[i], d))
+		}
+	}
+	return list
+}
+
+// result sets out design d of a pick, -1 for none.
+func (r *siteReport) result(k *rank.Pick, d int) siteResult {
+	gas := r.study.Gas.HeatCost()
+	res := siteResult{
+		Outlet: r.table.Outlets[k.Outlet], Use: r.study.Uses[k.Use].Name, GasHeat: gas, Buildable: k.Refused == "",
+		outlet: k.Outlet, use: k.Use, design: d, second: -1,
+	}
+	if d >= 0 {
+		design := r.study.Designs[d]
+		res.Design = &design
+		res.Heat = k.Heat[d]
+		for m, q := range r.block.Months(&r.table, k.Outlet, d) {
+			res.Months[m] = float64(q)
+		}
+		if lcoh := k.LCOH[d]; !math.IsInf(lcoh, 1) {
+			ratio := r.study.Gas.Ratio(lcoh)
+			res.LCOH, res.GasRatio = &lcoh, &ratio
+		}
+	}
+	res.Cautions = r.cautions(k, d)
+	return res
+}
+
+// A siteJSON is the site as JSON gives it.
+type siteJSON struct {
+	ID         string      `json:"site_id"`
+	Name       string      `json:"name"`
+	Lat        float64     `json:"lat"`
+	Lon        float64     `json:"lon"`
+	Elevation  float64     `json:"elevation_m"`
+	UTCOffset  float64     `json:"utc_offset_h"`
+	Country    string      `json:"country"`
+	Source     string      `json:"source"`
+	Kind       string      `json:"kind"`
+	Flags      []string    `json:"flags"`
+	SplitModel string      `json:"split_model"`
+	Year       [12]int     `json:"year"`
+	ClockMin   [12]int     `json:"clock_min"`
+	HDD        [12]float64 `json:"hdd"`
+	CDD        [12]float64 `json:"cdd"`
+	GHI        float64     `json:"ghi_kwh_m2"`
+	DNI        float64     `json:"dni_kwh_m2"`
+	DHI        float64     `json:"dhi_kwh_m2"`
+}
+
+func newSiteJSON(p *place) siteJSON {
+	s := p.site
+	j := siteJSON{
+		ID: s.ID, Name: s.Name, Lat: s.Lat, Lon: s.Lon, Elevation: s.Elevation, UTCOffset: s.UTCOffset,
+		Country: s.Country, Source: s.Source, Kind: s.Kind, Flags: s.Flags, SplitModel: s.SplitModel,
+		Year: s.Year, ClockMin: s.ClockMin, HDD: s.HDD, CDD: s.CDD,
+		GHI: yearly(p.year.GHI), DNI: yearly(p.year.DNI), DHI: yearly(p.year.DHI),
+	}
+	if j.Flags == nil {
+		j.Flags = []string{}
+	}
+	return j
+}
+
+// yearly sums a column of W/m² to kWh/m².
+func yearly(v []float32) (sum float64) {
+	for _, x := range v[:weather.Hours] {
+		sum += float64(x) / 1000
+	}
+	return sum
+}
