@@ -105,11 +105,11 @@ func (t *Table) WriteIPC(w io.Writer) error {
 		err = out.Write(rec)
 		rec.Release()
 		if err != nil {
-			return fmt.Errorf("Arrow stream of the weather table: site %q: %w", t.Sites[i].ID, err)
+			return fmt.Errorf("writing the weather table as Arrow: site %q: %w", t.Sites[i].ID, err)
 		}
 	}
 	if err := out.Close(); err != nil {
-		return fmt.Errorf("Arrow stream of the weather table: %w", err)
+		return fmt.Errorf("writing the weather table as Arrow: %w", err)
 	}
 	return nil
 }

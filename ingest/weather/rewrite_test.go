@@ -127,7 +127,7 @@ func rewrite(t *testing.T, from, to, name string, c change) {
 		t.Fatal(err)
 	}
 	defer out.Close()
-	w := parquet.NewWriter(out, append([]parquet.WriterOption{target}, c.options...)...)
+	w := parquet.NewGenericWriter[any](out, append([]parquet.WriterOption{target}, c.options...)...)
 	buffer := make([]parquet.Row, 64)
 	n := 0
 	for _, g := range source.RowGroups() {

@@ -22,7 +22,7 @@ func writeSites(out io.Writer, sites []Site, columns []siteColumn) error {
 			g.add(c.Name, parquet.Leaf(parquet.DoubleType))
 		}
 	}
-	w := parquet.NewWriter(out, append(fileOptions(), parquet.NewSchema("weather_sites", g))...)
+	w := parquet.NewGenericWriter[any](out, append(fileOptions(), parquet.NewSchema("weather_sites", g))...)
 	row := make(parquet.Row, len(columns))
 	for i := range sites {
 		for c := range columns {

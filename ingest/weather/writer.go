@@ -34,7 +34,7 @@ const (
 type Writer struct {
 	dir                string
 	hoursOut, sitesOut *outfile.File
-	hours              *parquet.Writer
+	hours              *parquet.GenericWriter[any]
 	group              *parquet.ConcurrentRowGroupWriter // up to groupSites sites, in memory
 	grouped            int                               // sites in group
 	values             []parquet.Value                   // one page, reused
@@ -59,7 +59,7 @@ func Create(dir string) (*Writer, error) {
 		w.hoursOut.Abort()
 		return nil, fmt.Errorf("weather table: %w", err)
 	}
-	w.hours = parquet.NewWriter(w.hoursOut, hoursOptions()...)
+	w.hours = parquet.NewGenericWriter[any](w.hoursOut, hoursOptions()...)
 	w.group = w.hours.BeginRowGroup()
 	return w, nil
 }

@@ -1,7 +1,6 @@
 package collector
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -285,7 +284,7 @@ func TestWhatTheModelLeavesOut(t *testing.T) {
 				worst, at = s, psi
 			}
 		}
-		t.Log(fmt.Sprintf("%-40s second bounces add %.4f to Dsky %.4f; spill at most %.3f (ψ %g°)", tt.name, sky5-sky1, sky1, worst, at))
+		t.Logf("%-40s second bounces add %.4f to Dsky %.4f; spill at most %.3f (ψ %g°)", tt.name, sky5-sky1, sky1, worst, at)
 		if sky5 < sky1-3*se {
 			t.Errorf("%s: more reflections give less light: %.4f after one, %.4f after five", tt.name, sky1, sky5)
 		}

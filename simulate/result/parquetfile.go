@@ -24,7 +24,7 @@ type parquetFile struct {
 	out  *outfile.File
 	buf  *bufio.Writer
 	hash hash.Hash // of the bytes written
-	w    *parquet.Writer
+	w    *parquet.GenericWriter[any]
 	rows int
 }
 
@@ -34,7 +34,7 @@ func createParquet(path string, schema *parquet.Schema) (*parquetFile, error) {
 		return nil, err
 	}
 	f := &parquetFile{path: path, out: out, buf: bufio.NewWriterSize(out, 1<<16), hash: sha256.New()}
-	f.w = parquet.NewWriter(io.MultiWriter(f.buf, f.hash), schema,
+	f.w = parquet.NewGenericWriter[any](io.MultiWriter(f.buf, f.hash), schema,
 		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}),
 		parquet.DataPageVersion(1), // which the most readers know
 		parquet.CreatedBy("stillrow", "1", "parquet-go"))
