@@ -16,6 +16,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"unicode/utf8"
 
 	"golang.org/x/sync/errgroup"
 
@@ -107,10 +108,16 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 	err = inOrder(ctx, o, func(d finished) error {
 		if d.err == nil {
 			d.site.ID = uniqueID(ids, d.site.ID, d.input.Name)
-			d.input.SiteID, d.input.Status = d.site.ID, StatusOK
-			if err := table.Append(d.site, d.year); err != nil {
+			err := table.Append(d.site, d.year)
+			switch {
+			case errors.Is(err, weather.ErrRefused): // this site alone
+				d.err = &weather.FileError{File: d.input.Name, Err: err}
+			case err != nil:
 				return err
 			}
+		}
+		if d.err == nil {
+			d.input.SiteID, d.input.Status = d.site.ID, StatusOK
 			sum.Sites++
 		} else {
 			d.input.Status, d.input.Reason = StatusSetAside, d.err.Error()
@@ -196,6 +203,9 @@ func finish(ctx context.Context, s Source, clock Clock) finished {
 	}
 	if err == nil {
 		d.site, d.year, d.input.Report, err = repair.Finish(raw, clock)
+		for _, text := range []*string{&d.site.ID, &d.site.Name, &d.site.Country, &d.site.Source} {
+			*text = decoded(*text)
+		}
 	}
 	d.err = inFile(err, s.Name())
 	return d
@@ -214,4 +224,17 @@ func uniqueID(taken map[string]bool, id, name string) string {
 	}
 	taken[unique] = true
 	return unique
+}
+
+// decoded reads text that is not UTF-8 as Latin-1, in which older weather files
+// spell their names.
+func decoded(text string) string {
+	if utf8.ValidString(text) {
+		return text
+	}
+	runes := make([]rune, 0, len(text))
+	for _, b := range []byte(text) {
+		runes = append(runes, rune(b))
+	}
+	return string(runes)
 }

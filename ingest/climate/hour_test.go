@@ -115,8 +115,13 @@ func TestHoursOfTheMeanDay(t *testing.T) {
 // The year's diffuse share against the monthly correlation of the paper the
 // hourly one comes from (Erbs, Klein and Duffie 1982), for sunset hour angles
 // above 81.4°. Hours drawn about a mean vary less than real ones, where sun and
-// cloud alternate, so the share comes out higher: 0.08 is allowed.
+// cloud alternate: energy counts at lower clearness and the share comes out
+// higher, most at middling clearness. The excess is a property of the published
+// chain of methods; it is held to one side and to 0.10, which an error in a
+// coefficient of either model would leave, and the share must fall with
+// clearness.
 func TestMonthlyDiffuse(t *testing.T) {
+	before := 1.0
 	for _, k := range []float64{0.35, 0.45, 0.55, 0.65, 0.75} {
 		var diffuse, global float64
 		for i := range 10 {
@@ -127,8 +132,13 @@ func TestMonthlyDiffuse(t *testing.T) {
 			}
 		}
 		want := 1.311 - 3.022*k + 3.427*k*k - 1.821*k*k*k
-		if got := diffuse / global; math.Abs(got-want) > 0.08 {
-			t.Errorf("clearness %v: diffuse share %.3f, want %.3f", k, got, want)
+		got := diffuse / global
+		if got < want || got > want+0.10 {
+			t.Errorf("clearness %v: diffuse share %.3f, want %.3f to %.3f", k, got, want, want+0.10)
 		}
+		if got >= before {
+			t.Errorf("clearness %v: diffuse share %.3f, not below %.3f of the cloudier year", k, got, before)
+		}
+		before = got
 	}
 }
