@@ -17,7 +17,7 @@ func (r *reader) plan(b book) cost.Plan {
 		LabourPerH:     r.number("cost.labour_per_h", fromZero, b.number("cost.labour_per_h")),
 		SiteReceiverM2: r.number("cost.site_receiver_m2", fromZero, b.number("cost.site_receiver_m2")),
 		DeliveredShare: r.number("heat.delivered_share", span{lo: 0, hi: 1, aboveLo: true}, byDefault(1.0)),
-		RunningPerKWh:  r.number("cost.running_per_kwh", fromZero, b.number("cost.running_per_kwh")),
+		RunningPerKWh:  r.number("cost.running_per_kwh", fromZero, byDefault(0.0)),
 	}
 	switch n := r.tables("cost.item"); {
 	case n > 0:
