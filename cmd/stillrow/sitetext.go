@@ -8,6 +8,7 @@ import (
 
 	"stillrow/ingest/repair"
 	"stillrow/rank/cost"
+	"stillrow/simulate/film"
 	"stillrow/simulate/result"
 )
 
@@ -47,8 +48,24 @@ func (r *siteReport) writeHead(b *strings.Builder) {
 	}
 	fmt.Fprintf(b, "receiver  %s: η0b %.3f, c1 %.3g, c2 %.3g, c3 %.3g, c4 %.3g, water %.3g m, %s at night\n",
 		name, rec.Eta0b, rec.C1, rec.C2, rec.C3, rec.C4, rec.WaterDepth, rec.Night)
+	if r.study.Preset != "" {
+		if _, fitted, err := presetFit(r.study.Preset); err == nil {
+			fmt.Fprintf(b, "          coefficients fitted to the films' heat balance: error %.0f W/m² RMS (%.1f %% of the mean loss), %+.0f at worst\n",
+				fitted.RMS, 100*fitted.RMS/fitted.Mean, fitted.Worst)
+		}
+	}
 	fmt.Fprintf(b, "mirror    reflectance %.3f in the field\n", r.study.Mirror.Rho())
 	fmt.Fprintf(b, "gas heat  %.4f %s/kWh\n\n", r.study.Gas.HeatCost(), r.study.Currency)
+}
+
+// presetFit gives the preset's films and how well coefficients stand for them.
+func presetFit(name string) (film.Stack, film.FitReport, error) {
+	_, stack, err := film.Preset(name)
+	if err != nil {
+		return stack, film.FitReport{}, err
+	}
+	_, report, err := stack.Fit(film.WorkingRange())
+	return stack, report, err
 }
 
 func coordinates(lat, lon float64) string {
