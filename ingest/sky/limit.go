@@ -32,16 +32,16 @@ var (
 // lowest is the lower end of every physically possible limit, W/m².
 const lowest = -4
 
-// MaxGlobal, MaxDiffuse and MaxBeam are the upper physically possible limits of
+// MaxGlobal is, as MaxDiffuse and MaxBeam, the upper physically possible limit of
 // the Baseline Surface Radiation Network for a short-wave irradiance; mu is
 // taken at the middle of the interval, 0 when the sun is down.
 // Source: Long and Dutton, BSRN Global Network recommended QC tests, V2.0.
 func MaxGlobal(e0n, mu float64) float64 { return 1.5*e0n*math.Pow(max(mu, 0), 1.2) + 100 }
 
-// MaxDiffuse: see MaxGlobal.
+// MaxDiffuse is the limit of DHI; see MaxGlobal.
 func MaxDiffuse(e0n, mu float64) float64 { return 0.95*e0n*math.Pow(max(mu, 0), 1.2) + 50 }
 
-// MaxBeam: see MaxGlobal.
+// MaxBeam is the limit of DNI; see MaxGlobal.
 func MaxBeam(e0n float64) float64 { return e0n }
 
 // A Verdict says how an hour stands in the test of its components.
