@@ -1,0 +1,97 @@
+package main
+
+import (
+	"go/build"
+	"io/fs"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// imports says what of ours each package may import, tests apart. A stage
+// imports another stage's noun, never its verb; the physics imports itself.
+var imports = map[string]string{
+	"data":                     "",
+	"data/outfile":             "",
+	"ingest/weather":           "data/outfile",
+	"ingest/weather/realfiles": "",
+	"ingest/row":               "ingest/weather ingest/sky",
+	"ingest/epw":               "ingest/weather ingest/row ingest/sky",
+	"ingest/tmy3":              "ingest/weather ingest/row ingest/sky",
+	"ingest/sky":               "",
+	"ingest/climate":           "ingest/weather simulate/sun",
+	"ingest/repair":            "ingest/weather ingest/sky simulate/sun",
+	"ingest":                   "ingest/weather ingest/row ingest/epw ingest/tmy3 ingest/repair",
+	"simulate/sun":             "",
+	"simulate/collector":       "simulate/sun",
+	"simulate/film":            "simulate/sun simulate/collector",
+	"simulate/kernel":          "",
+	"simulate/fit":             "",
+	"simulate/result":          "data/outfile",
+	"simulate":                 "ingest/weather simulate/sun simulate/collector simulate/kernel simulate/result",
+	"rank/cost":                "simulate/result",
+	"rank/geojson":             "",
+	"rank/geoparquet":          "",
+	"rank":                     "simulate/result rank/cost rank/geojson rank/geoparquet data/outfile",
+	"cmd/stillrow/study":       "simulate simulate/collector simulate/film simulate/result rank rank/cost",
+	"cmd/stillrow":             "*",
+}
+
+// physics are the packages that compute and open nothing: of the standard
+// library they may import these alone.
+var physics = []string{"simulate/sun", "simulate/collector", "simulate/film", "simulate/kernel"}
+
+var physicsMayImport = []string{"math", "fmt", "errors", "slices", "strings", "io"}
+
+// The tree is read in this process, not by a go list command: the test cache
+// does not see what a command reads.
+func TestImportPolicy(t *testing.T) {
+	const root = "../.."
+	seen := make(map[string]bool)
+	err := filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		if !d.IsDir() {
+			return nil
+		}
+		if name := d.Name(); name == "testdata" || strings.HasPrefix(name, ".") && path != root {
+			return filepath.SkipDir
+		}
+		p, err := build.ImportDir(path, 0)
+		if err != nil {
+			return nil // no Go files for this machine
+		}
+		rel, err := filepath.Rel(root, path)
+		if err != nil {
+			return err
+		}
+		name := filepath.ToSlash(rel)
+		seen[name] = true
+		may, ok := imports[name]
+		if !ok {
+			t.Errorf("package %s is not in the import policy", name)
+			return nil
+		}
+		for _, i := range p.Imports {
+			ours, isOurs := strings.CutPrefix(i, "stillrow/")
+			switch {
+			case isOurs && may != "*" && !slices.Contains(strings.Fields(may), ours):
+				t.Errorf("%s imports %s, may import of ours: %s", name, ours, may)
+			case isOurs:
+			case slices.Contains(physics, name) && !slices.Contains(physicsMayImport, i):
+				t.Errorf("%s is physics and imports %s, may import %v", name, i, physicsMayImport)
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name := range imports {
+		if !seen[name] {
+			t.Errorf("the import policy names %s, which is not there", name)
+		}
+	}
+}
