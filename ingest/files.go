@@ -14,8 +14,8 @@ import (
 var endings = []string{".epw", ".csv", ".tmy3"}
 
 // Files makes sources of files, folders and glob patterns. A folder gives the
-// files with a known ending in it and below, hidden ones left out; each word's
-// files are in the order of their paths, and a file that several words give is
+// files with a known ending in it and below, hidden ones and the output folders
+// of earlier runs left out; each word's files are in the order of their paths, and a file that several words give is
 // taken once. A word that gives nothing becomes a source that is set aside, so
 // that it is reported and the others go on. The error is a malformed pattern.
 func Files(words []string) ([]Source, error) {
@@ -91,7 +91,7 @@ func folder(dir string) ([]string, error) {
 		}
 		hidden := path != dir && strings.HasPrefix(d.Name(), ".")
 		switch {
-		case d.IsDir() && hidden:
+		case d.IsDir() && (hidden || path != dir && isOutput(path)):
 			return filepath.SkipDir
 		case !d.IsDir() && !hidden && known(path):
 			paths = append(paths, path)
@@ -100,6 +100,13 @@ func folder(dir string) ([]string, error) {
 	})
 	slices.Sort(paths)
 	return paths, err
+}
+
+// isOutput says whether a folder holds what an earlier run wrote: its tables
+// are no weather files.
+func isOutput(dir string) bool {
+	_, err := os.Stat(filepath.Join(dir, "run.json"))
+	return err == nil
 }
 
 func known(path string) bool {
