@@ -19,7 +19,7 @@ func (a Angle) Degrees() float64 { return float64(a) * (180 / math.Pi) }
 
 // SolarConstant is the total solar irradiance at one astronomical unit, W/m².
 // Source: Kopp and Lean 2011, Geophys. Res. Lett. 38, L01706 (1360.8, rounded).
-const SolarConstant = 1361
+const SolarConstant = 1361.0
 
 // parallax is the earth's mean radius over the astronomical unit: how far an
 // observer on the ground stands from the centre the ephemeris refers to.
