@@ -21,7 +21,8 @@ func (r *reader) outlets() []collector.Outlet {
 			r.fault(index("heat.outlet_c", i), "heat.outlet_c lists %g twice", t)
 		}
 	}
-	in := r.inlets(out)
+	sound := len(r.faults) == before
+	in := r.inlets(out, sound)
 	if len(r.faults) > before {
 		return nil
 	}
@@ -32,14 +33,15 @@ func (r *reader) outlets() []collector.Outlet {
 	return list
 }
 
-// inlets gives the inlet temperature of every outlet.
-func (r *reader) inlets(out []float64) []float64 {
+// inlets gives the inlet temperature of every outlet, and compares the two
+// where the outlets are sound.
+func (r *reader) inlets(out []float64, sound bool) []float64 {
 	const inlet, drop = "heat.inlet_c", "heat.inlet_drop_k"
 	in := slices.Clone(out)
 	if !r.has(inlet) {
 		d := r.number(drop, water, byDefault(10.0))
 		for i, t := range out {
-			if in[i] = t - d; in[i] < 0 {
+			if in[i] = t - d; sound && in[i] < 0 {
 				r.fault(drop, "%s = %g puts the inlet of outlet_c = %g below 0", drop, d, t)
 			}
 		}
@@ -60,7 +62,7 @@ func (r *reader) inlets(out []float64) []float64 {
 		if in[i] = list[0]; isList {
 			in[i], key = list[i], index(inlet, i)
 		}
-		if in[i] > t {
+		if sound && in[i] > t {
 			r.fault(key, "%s = %g, want at most its outlet_c = %g", key, in[i], t)
 		}
 	}

@@ -15,6 +15,7 @@ type reader struct {
 	doc      *document
 	source   string // of values that stand in the document
 	faults   Faults
+	faulty   map[string]bool // keys that have a fault
 	settings []Setting
 }
 
@@ -63,7 +64,16 @@ func byDefault[T any](v T) fallback[T] { return fallback[T]{v, "default"} }
 // notStated is the fallback of a number that may be absent.
 var notStated = byDefault(math.NaN())
 
+// fault adds a fault at a key. The first one of a key stands: what follows from
+// a value that is wrong already helps nobody.
 func (r *reader) fault(key, format string, args ...any) {
+	if r.faulty[key] {
+		return
+	}
+	if r.faulty == nil {
+		r.faulty = make(map[string]bool)
+	}
+	r.faulty[key] = true
 	at := r.doc.at(key)
 	r.faults = append(r.faults, &Fault{r.doc.file, at.line, at.column, fmt.Sprintf(format, args...)})
 }

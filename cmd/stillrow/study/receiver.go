@@ -149,7 +149,7 @@ func (r *reader) measuredIAM(key string) collector.IAM {
 	}
 	k, err := collector.NewMeasuredIAM(points)
 	if err != nil {
-		r.fault(key, "receiver.iam: %v", err)
+		r.fault(key, "receiver.iam.%v", err) // table …
 		return nil
 	}
 	r.note(key, points, r.source)

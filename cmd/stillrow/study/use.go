@@ -65,6 +65,9 @@ func (r *reader) oneUse(i int) rank.Use {
 			return u
 		}
 		copy(u.Demand[:], w)
+		if u.Demand == [12]float64{} {
+			r.fault(key("demand"), "%s is 0 in every month, want heat in some", key("demand"))
+		}
 	}
 	if len(r.faults) == before {
 		if err := u.Validate(i); err != nil {
