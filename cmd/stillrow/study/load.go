@@ -142,14 +142,14 @@ func bookNames(books fs.FS) string {
 }
 
 func (b book) number(key string) fallback[float64] {
-	if b.reader == nil {
+	if b.reader == nil || !b.has(key) {
 		return byDefault(0.0)
 	}
 	return fallback[float64]{b.reader.number(key, anyNumber, byDefault(0.0)), b.source}
 }
 
 func (b book) text(key string) fallback[string] {
-	if b.reader == nil {
+	if b.reader == nil || !b.has(key) {
 		return byDefault("")
 	}
 	return fallback[string]{b.reader.text(key, byDefault("")), b.source}
