@@ -16,7 +16,6 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
-	"unicode/utf8"
 
 	"golang.org/x/sync/errgroup"
 
@@ -203,8 +202,9 @@ func finish(ctx context.Context, s Source, clock Clock) finished {
 	}
 	if err == nil {
 		d.site, d.year, d.input.Report, err = repair.Finish(raw, clock)
+		// A file's name may be no UTF-8 and is part of these.
 		for _, text := range []*string{&d.site.ID, &d.site.Name, &d.site.Country, &d.site.Source} {
-			*text = decoded(*text)
+			*text = row.Decode([]byte(*text))
 		}
 	}
 	d.err = inFile(err, s.Name())
@@ -224,17 +224,4 @@ func uniqueID(taken map[string]bool, id, name string) string {
 	}
 	taken[unique] = true
 	return unique
-}
-
-// decoded reads text that is not UTF-8 as Latin-1, in which older weather files
-// spell their names.
-func decoded(text string) string {
-	if utf8.ValidString(text) {
-		return text
-	}
-	runes := make([]rune, 0, len(text))
-	for _, b := range []byte(text) {
-		runes = append(runes, rune(b))
-	}
-	return string(runes)
 }

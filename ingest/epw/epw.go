@@ -122,7 +122,7 @@ func Parse(name string, r io.Reader) (*weather.Raw, error) {
 
 // rows reads everything after the header.
 func rows(lines *row.Lines, grid *row.Grid, cells *row.Cells) error {
-	var fields [][]byte
+	var fields row.Fields
 	want := 0
 	for {
 		line, err := lines.Next()
@@ -135,24 +135,22 @@ func rows(lines *row.Lines, grid *row.Grid, cells *row.Cells) error {
 		if len(bytes.TrimSpace(line)) == 0 {
 			continue
 		}
-		fields = row.Split(fields[:0], line)
-		for len(fields) > rowFields && len(bytes.TrimSpace(fields[len(fields)-1])) == 0 {
-			fields = fields[:len(fields)-1]
-		}
+		fields.Split(line)
+		fields.Trim(rowFields)
 		if want == 0 {
 			want = rowFields
-			if len(fields) == firstRowFields {
+			if fields.Len() == firstRowFields {
 				want = firstRowFields
 			}
 		}
 		h := lines.Header()
-		if len(fields) != want {
-			if lines.Cut() && len(fields) < want {
-				return h.Errorf("", "the file stops in the middle of a row, field %d of %d", len(fields), want)
+		if n := fields.Len(); n != want {
+			if lines.Cut() && n < want {
+				return h.Errorf("", "the file stops in the middle of a row, field %d of %d", n, want)
 			}
-			return h.Errorf("", "row has %d fields, want %d", len(fields), want)
+			return h.Errorf("", "row has %d fields, want %d", n, want)
 		}
-		t, err := stamp(h, fields)
+		t, err := stamp(h, &fields)
 		if err != nil {
 			return err
 		}
@@ -165,21 +163,21 @@ func rows(lines *row.Lines, grid *row.Grid, cells *row.Cells) error {
 		}
 		for c := range columns {
 			col := &columns[c]
-			grid.Add(c, at, cells.Value(fields[col.field], h.Line, &col.Column))
+			grid.Add(c, at, cells.Value(fields.Field(col.field), h.Line, &col.Column))
 		}
 	}
 }
 
 // stamp reads the time of a row.
-func stamp(h row.Header, fields [][]byte) (row.Stamp, error) {
+func stamp(h row.Header, fields *row.Fields) (row.Stamp, error) {
 	var n [4]int
 	for i, field := range [...]string{"year", "month", "day", "hour"} {
-		v, ok := row.Whole(fields[i])
+		v, ok := row.Whole(fields.Field(i))
 		if !ok {
 			// Some programs write whole numbers with decimals.
-			f, isNumber := row.Number(fields[i])
+			f, isNumber := row.Number(fields.Field(i))
 			if v = int(f); !isNumber || float64(v) != f {
-				return row.Stamp{}, h.Errorf(field, "%q is not a whole number", row.Text(fields[i]))
+				return row.Stamp{}, h.Errorf(field, "%q is not a whole number", row.Text(fields.Field(i)))
 			}
 		}
 		n[i] = v

@@ -33,7 +33,7 @@ func header(lines *row.Lines, s *weather.Site) (perHour int, err error) {
 		if err != nil {
 			return 0, err
 		}
-		fields := row.Split(nil, line)
+		fields := row.Split(line, 1)
 		switch key := bytes.TrimSpace(fields[0]); {
 		case bytes.EqualFold(key, []byte("DATA PERIODS")):
 			return dataPeriods(lines.Header(), fields)
@@ -48,13 +48,10 @@ func header(lines *row.Lines, s *weather.Site) (perHour int, err error) {
 // number, latitude and longitude (degrees, north and east positive), time zone
 // (h), elevation (m).
 func location(h row.Header, line []byte, s *weather.Site) error {
-	f := row.Split(nil, line)
+	const want = 10
+	f := row.Split(line, want)
 	if !bytes.EqualFold(bytes.TrimSpace(f[0]), []byte("LOCATION")) {
 		return h.Errorf("", "%w", errNoLocation)
-	}
-	const want = 10
-	for len(f) > want && len(bytes.TrimSpace(f[len(f)-1])) == 0 {
-		f = f[:len(f)-1]
 	}
 	if len(f) != want {
 		return h.Errorf("LOCATION", "has %d fields, want %d", len(f), want)

@@ -15,8 +15,8 @@ const longestHole = 24
 // several rows an hour averaged, rows out of order refused.
 type Grid struct {
 	perHour int
-	sum     [][]float64 // by column, NaN-free
-	n       [][]uint16
+	sum     [][]float64 // by column
+	n       [][]uint16  // values in sum; nil with one row an hour, when sum is the value or NaN
 	rows    [weather.Hours]uint16
 	years   [12]map[int]int
 	last    int // hour of the row put last, −1 before the first
@@ -27,10 +27,19 @@ type Grid struct {
 
 // NewGrid makes a grid for a number of columns with perHour rows to the hour.
 func NewGrid(columns, perHour int) *Grid {
-	g := &Grid{perHour: perHour, last: -1, leapAt: -1, sum: make([][]float64, columns), n: make([][]uint16, columns)}
+	g := &Grid{perHour: perHour, last: -1, leapAt: -1, sum: make([][]float64, columns)}
+	if perHour > 1 {
+		g.n = make([][]uint16, columns)
+	}
 	for c := range columns {
 		g.sum[c] = make([]float64, weather.Hours)
-		g.n[c] = make([]uint16, weather.Hours)
+		if perHour > 1 {
+			g.n[c] = make([]uint16, weather.Hours)
+			continue
+		}
+		for h := range g.sum[c] {
+			g.sum[c][h] = math.NaN()
+		}
 	}
 	return g
 }
@@ -88,7 +97,10 @@ const februaryEnd = 24*(31+28) - 1
 
 // Add adds a value to a column of an hour that Put gave; NaN is no value.
 func (g *Grid) Add(column, hour int, v float64) {
-	if v == v {
+	switch {
+	case g.n == nil:
+		g.sum[column][hour] = v
+	case v == v:
 		g.sum[column][hour] += v
 		g.n[column][hour]++
 	}
@@ -111,13 +123,15 @@ func (g *Grid) Finish(h Header) error {
 func (g *Grid) Column(column int) []float64 {
 	v := g.sum[column]
 	some := false
-	for h, n := range g.n[column] {
-		if 2*int(n) < g.perHour || n == 0 {
-			v[h] = math.NaN()
-			continue
+	for h := range v {
+		if g.n != nil {
+			if n := g.n[column][h]; 2*int(n) < g.perHour {
+				v[h] = math.NaN()
+			} else {
+				v[h] /= float64(n)
+			}
 		}
-		v[h] /= float64(n)
-		some = true
+		some = some || v[h] == v[h]
 	}
 	if !some {
 		return nil

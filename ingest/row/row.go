@@ -17,19 +17,6 @@ import (
 	"stillrow/ingest/weather"
 )
 
-// Split appends the fields of a line between commas to dst. Quotes mean
-// nothing; the fields share the line's memory.
-func Split(dst [][]byte, line []byte) [][]byte {
-	for {
-		i := bytes.IndexByte(line, ',')
-		if i < 0 {
-			return append(dst, line)
-		}
-		dst = append(dst, line[:i])
-		line = line[i+1:]
-	}
-}
-
 // Decode makes a valid string of a header line: control characters go, and
 // bytes that are not UTF-8 are read as Latin-1, the usual encoding of older
 // files.

@@ -1,6 +1,7 @@
 package row
 
 import (
+	"bytes"
 	"errors"
 	"io"
 	"math"
@@ -56,18 +57,42 @@ func TestWhole(t *testing.T) {
 
 func TestSplit(t *testing.T) {
 	for line, want := range map[string][]string{
-		"":       {""},
-		"a":      {"a"},
-		"a,b":    {"a", "b"},
-		",-1,,c": {"", "-1", "", "c"},
-		"a,":     {"a", ""},
+		"":                         {""},
+		"a":                        {"a"},
+		"a,b":                      {"a", "b"},
+		",-1,,c":                   {"", "-1", "", "c"},
+		"a,":                       {"a", ""},
+		"1234567,89,-,-,-,-,+,,,x": {"1234567", "89", "-", "-", "-", "-", "+", "", "", "x"},
 	} {
 		var got []string
-		for _, f := range Split(nil, []byte(line)) {
+		for _, f := range Split([]byte(line), 100) {
 			got = append(got, string(f))
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("%q: %q, want %q", line, got, want)
+		}
+	}
+	if got := Split([]byte("a,b, ,,"), 3); len(got) != 3 {
+		t.Errorf("trimmed to 3: %q", got)
+	}
+	// Against the standard library on lines of commas, their neighbours in ASCII
+	// and bytes with the top bit, at every length.
+	r := rand.New(rand.NewPCG(3, 4))
+	var f Fields
+	for n := range 2000 {
+		line := make([]byte, n%70)
+		for i := range line {
+			line[i] = "+,-,\xac\x00,\xff.7"[r.IntN(10)]
+		}
+		want := bytes.Split(line, []byte(","))
+		f.Split(line)
+		if f.Len() != len(want) {
+			t.Fatalf("%q: %d fields, want %d", line, f.Len(), len(want))
+		}
+		for i := range want {
+			if !bytes.Equal(f.Field(i), want[i]) {
+				t.Errorf("%q, field %d: %q, want %q", line, i, f.Field(i), want[i])
+			}
 		}
 	}
 }

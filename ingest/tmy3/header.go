@@ -72,10 +72,7 @@ func readLayout(lines *row.Lines) (*layout, error) {
 	if err != nil {
 		return nil, err
 	}
-	names := row.Split(nil, line)
-	for len(names) > 0 && row.Text(names[len(names)-1]) == "" {
-		names = names[:len(names)-1]
-	}
+	names := row.Split(line, 0)
 	lay := &layout{fields: len(names), date: -1, time: -1}
 	for c := range columns {
 		lay.at[c] = -1

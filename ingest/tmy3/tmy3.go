@@ -101,7 +101,7 @@ func Parse(name string, r io.Reader) (*weather.Raw, error) {
 // rows reads everything after the header onto a grid made when the first row
 // has told how many rows an hour has.
 func rows(lines *row.Lines, lay *layout, cells *row.Cells) (grid *row.Grid, perHour int, err error) {
-	var fields [][]byte
+	var fields row.Fields
 	for {
 		line, err := lines.Next()
 		h := lines.Header()
@@ -117,14 +117,15 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (grid *row.Grid, perH
 		if len(bytes.TrimSpace(line)) == 0 {
 			continue
 		}
-		fields = trim(row.Split(fields[:0], line), lay.fields)
-		if len(fields) != lay.fields {
-			if lines.Cut() && len(fields) < lay.fields {
-				return nil, 0, h.Errorf("", "the file stops in the middle of a row, field %d of %d", len(fields), lay.fields)
+		fields.Split(line)
+		fields.Trim(lay.fields)
+		if n := fields.Len(); n != lay.fields {
+			if lines.Cut() && n < lay.fields {
+				return nil, 0, h.Errorf("", "the file stops in the middle of a row, field %d of %d", n, lay.fields)
 			}
-			return nil, 0, h.Errorf("", "row has %d fields, want %d as in the line of column names", len(fields), lay.fields)
+			return nil, 0, h.Errorf("", "row has %d fields, want %d as in the line of column names", n, lay.fields)
 		}
-		t, minute, err := stamp(h, fields[lay.date], fields[lay.time])
+		t, minute, err := stamp(h, fields.Field(lay.date), fields.Field(lay.time))
 		if err != nil {
 			return nil, 0, err
 		}
@@ -143,18 +144,10 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (grid *row.Grid, perH
 		}
 		for c := range lay.columns {
 			if i := lay.at[c]; i >= 0 {
-				grid.Add(c, at, cells.Value(fields[i], h.Line, &lay.columns[c]))
+				grid.Add(c, at, cells.Value(fields.Field(i), h.Line, &lay.columns[c]))
 			}
 		}
 	}
-}
-
-// trim takes off the empty fields that a spreadsheet adds at a row's end.
-func trim(fields [][]byte, want int) [][]byte {
-	for len(fields) > want && len(bytes.TrimSpace(fields[len(fields)-1])) == 0 {
-		fields = fields[:len(fields)-1]
-	}
-	return fields
 }
 
 // rowsPerHour tells from the minute of the hour that the first row ends with, 0
@@ -172,27 +165,21 @@ func rowsPerHour(h row.Header, minute int) (int, error) {
 // stamp reads MM/DD/YYYY and HH:MM, the end of the interval, and gives its hour
 // and the minute of that hour it ends with, 0 for the full hour.
 func stamp(h row.Header, date, clock []byte) (t row.Stamp, minute int, err error) {
-	d := bytes.Split(bytes.TrimSpace(date), []byte("/"))
-	ok := len(d) == 3
-	var n [3]int
-	for i := 0; ok && i < 3; i++ {
-		n[i], ok = row.Whole(d[i])
-	}
-	if !ok {
+	mm, rest, ok1 := bytes.Cut(date, []byte("/"))
+	dd, yyyy, ok2 := bytes.Cut(rest, []byte("/"))
+	month, ok3 := row.Whole(mm)
+	day, ok4 := row.Whole(dd)
+	year, ok5 := row.Whole(yyyy)
+	if !(ok1 && ok2 && ok3 && ok4 && ok5) {
 		return t, 0, h.Errorf("Date (MM/DD/YYYY)", "%q is no date", row.Text(date))
 	}
-	c := bytes.Split(bytes.TrimSpace(clock), []byte(":"))
-	var hour int
-	ok = len(c) == 2
-	if ok {
-		hour, ok = row.Whole(c[0])
-	}
-	if ok {
-		minute, ok = row.Whole(c[1])
-	}
-	if end := 60*hour + minute; !ok || minute > 59 || end < 1 || end > 24*60 {
+	hh, end, ok1 := bytes.Cut(clock, []byte(":"))
+	hour, ok2 := row.Whole(hh)
+	minute, ok3 = row.Whole(end)
+	ok := ok1 && ok2 && ok3
+	if at := 60*hour + minute; !ok || minute > 59 || at < 1 || at > 24*60 {
 		return t, 0, h.Errorf("Time (HH:MM)", "%q is not between 00:01 and 24:00", row.Text(clock))
 	}
-	t = row.Stamp{Year: n[2], Month: n[0], Day: n[1], Hour: (60*hour + minute - 1) / 60}
+	t = row.Stamp{Year: year, Month: month, Day: day, Hour: (60*hour + minute - 1) / 60}
 	return t, minute, t.Check(h)
 }
