@@ -14,10 +14,11 @@ import (
 var endings = []string{".epw", ".csv", ".tmy3"}
 
 // Files makes sources of files, folders and glob patterns. A folder gives the
-// files with a known ending in it and below, hidden ones and the output folders
-// of earlier runs left out; each word's files are in the order of their paths, and a file that several words give is
-// taken once. A word that gives nothing becomes a source that is set aside, so
-// that it is reported and the others go on. The error is a malformed pattern.
+// files with a known ending in it and below; hidden ones and the output folders
+// of earlier runs are left out. Each word's files come in the order of their
+// paths, and a file that several words give is taken once. A word that gives
+// nothing becomes a source that is set aside, so that it is reported and the
+// others go on. The error is a malformed pattern.
 func Files(words []string) ([]Source, error) {
 	var sources []Source
 	seen := map[string]bool{}
@@ -29,7 +30,7 @@ func Files(words []string) ([]Source, error) {
 		}
 	}
 	for _, word := range words {
-		paths, err := expand(word)
+		paths, err := expand(word, func(m missing) { sources = append(sources, m) })
 		if errors.Is(err, filepath.ErrBadPattern) {
 			return nil, &fs.PathError{Op: "pattern", Path: word, Err: err}
 		}
@@ -44,16 +45,17 @@ func Files(words []string) ([]Source, error) {
 	return sources, nil
 }
 
-// expand gives the files a word stands for.
-func expand(word string) ([]string, error) {
+// expand gives the files a word stands for, in the order of their paths, and
+// hands on what it could not look into.
+func expand(word string, failed func(missing)) ([]string, error) {
 	info, err := os.Stat(word)
 	switch {
 	case err == nil && info.IsDir():
-		paths, err := folder(word)
-		if err == nil && len(paths) == 0 {
-			err = errors.New("no weather files in this folder; endings taken: " + strings.Join(endings, " "))
+		paths := folder(word, failed)
+		if len(paths) == 0 {
+			return nil, errors.New("no weather files in this folder; endings taken: " + strings.Join(endings, " "))
 		}
-		return paths, err
+		return paths, nil
 	case err == nil || !strings.ContainsAny(word, `*?[`):
 		return []string{word}, nil // its absence is told when it is opened
 	}
@@ -61,16 +63,18 @@ func expand(word string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	hiddenToo := strings.HasPrefix(filepath.Base(word), ".")
 	var paths []string
 	for _, m := range matches {
+		if hidden(m) && !hiddenToo {
+			continue
+		}
 		info, err := os.Stat(m)
 		switch {
 		case err == nil && info.IsDir():
-			below, err := folder(m)
-			if err != nil {
-				return nil, err
+			if !isOutput(m) {
+				paths = append(paths, folder(m, failed)...)
 			}
-			paths = append(paths, below...)
 		case known(m):
 			paths = append(paths, m)
 		}
@@ -82,25 +86,30 @@ func expand(word string) ([]string, error) {
 	return paths, nil
 }
 
-// folder gives the weather files in a folder and below.
-func folder(dir string) ([]string, error) {
+// folder gives the weather files in a folder and below, and hands on the
+// folders it could not look into.
+func folder(dir string, failed func(missing)) []string {
 	var paths []string
-	err := filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+	// Every error is handed on where it occurs, so that none ends the walk.
+	_ = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
-			return err
+			failed(missing{name: path, err: bare(err)})
+			return nil
 		}
-		hidden := path != dir && strings.HasPrefix(d.Name(), ".")
+		below := path != dir
 		switch {
-		case d.IsDir() && (hidden || path != dir && isOutput(path)):
+		case d.IsDir() && below && (hidden(path) || isOutput(path)):
 			return filepath.SkipDir
-		case !d.IsDir() && !hidden && known(path):
+		case !d.IsDir() && !hidden(path) && known(path):
 			paths = append(paths, path)
 		}
 		return nil
 	})
 	slices.Sort(paths)
-	return paths, err
+	return paths
 }
+
+func hidden(path string) bool { return strings.HasPrefix(filepath.Base(path), ".") }
 
 // isOutput says whether a folder holds what an earlier run wrote: its tables
 // are no weather files.

@@ -61,11 +61,7 @@ func (f *file) Read(ctx context.Context) (*weather.Raw, error) {
 func (f *file) open() (*os.File, error) {
 	in, err := os.Open(f.path)
 	if err != nil {
-		var p *os.PathError
-		if errors.As(err, &p) {
-			err = p.Err // the path is named beside it
-		}
-		return nil, fmt.Errorf("cannot be opened: %w", err)
+		return nil, bare(err)
 	}
 	info, err := in.Stat()
 	switch {
@@ -81,6 +77,16 @@ func (f *file) open() (*os.File, error) {
 	}
 	in.Close() // the error above is the one to tell
 	return nil, err
+}
+
+// bare gives a failure to open a file without the path, which is named beside
+// it.
+func bare(err error) error {
+	var p *os.PathError
+	if errors.As(err, &p) {
+		err = p.Err
+	}
+	return fmt.Errorf("cannot be opened: %w", err)
 }
 
 // digest sums what is read through it and stops when the context ends.
