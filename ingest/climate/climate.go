@@ -18,17 +18,21 @@
 //
 // # What is kept
 //
-// Each month has the mean GHI, air temperature and wind speed of the table, to
-// rounding: GHI to 1 W/m², temperature to 0.1 °C, wind to 0.1 m/s. DNI·sin(h) +
-// DHI = GHI holds in every hour to rounding, with sin(h) the mean over the
-// hour's sunlit part of the very sun that simulate uses.
+// Each month has the mean GHI of the table to half a Wh/m², save months near the
+// poles that have under 5 W/m² above the air, and the mean air temperature and
+// wind speed to rounding. Hours are rounded to 1 W/m², 0.1 °C and 0.1 m/s.
+// DNI·sin(h) + DHI = GHI holds in every hour to rounding, with sin(h) the mean
+// over the hour's sunlit part of the sun that simulate uses.
 //
 // # What is not
 //
 // The days of a month differ in clearness, not in mean temperature, for which
 // the method gives none: frosty days and degree days come out fewer than in a
 // measured year. Temperature, humidity and wind know nothing of the day's
-// clouds. One year is drawn; another would differ by chance.
+// clouds. Nothing knows of haze: fed with the monthly means of published typical
+// years, the chain gave their yearly DNI within 8 % at five stations in clean
+// air, 23 % too much at Colombo and 45 % at Hangzhou. One year is drawn; another
+// would differ by chance.
 //
 // # The clock
 //

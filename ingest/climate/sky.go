@@ -65,28 +65,32 @@ func (s sky) clearness(ghi *[12]float64) (k [12]float64) {
 }
 
 // aboveAir gives the mean horizontal irradiance above the air of each month,
-// W/m², from one declination a day.
-// Source: Duffie and Beckman, Solar Engineering of Thermal Processes, 4th ed.
-// 2013, eq. 1.10.3.
+// W/m², from one declination a day, that of noon at Greenwich.
 func aboveAir(lat float64) (mean [12]float64) {
-	sinLat, cosLat := math.Sincos(lat * math.Pi / 180)
 	jd := sun.JulianDate(Year, 1, 1, 12)
 	for m, days := range weather.MonthDays {
 		for range days {
-			e := sun.At(jd)
+			mean[m] += dayAboveAir(sun.Angle(lat)*sun.Degree, sun.At(jd)) / float64(days)
 			jd++
-			sinD, cosD := math.Sincos(float64(e.Declination))
-			a, b := sinLat*sinD, cosLat*cosD
-			sunset := 0.0 // hour angle
-			switch {
-			case a >= b:
-				sunset = math.Pi
-			case a > -b:
-				sunset = math.Acos(-a / b)
-			}
-			mean[m] += sun.SolarConstant / (e.Distance * e.Distance) / math.Pi *
-				(b*math.Sin(sunset) + sunset*a) / float64(days)
 		}
 	}
 	return mean
+}
+
+// dayAboveAir gives the mean over a day of the horizontal irradiance above the
+// air, W/m².
+// Source: Duffie and Beckman, Solar Engineering of Thermal Processes, 4th ed.
+// 2013, eq. 1.10.3.
+func dayAboveAir(lat sun.Angle, e sun.Ephemeris) float64 {
+	sinLat, cosLat := math.Sincos(float64(lat))
+	sinD, cosD := math.Sincos(float64(e.Declination))
+	a, b := sinLat*sinD, cosLat*cosD
+	sunset := 0.0 // hour angle
+	switch {
+	case a >= b:
+		sunset = math.Pi
+	case a > -b:
+		sunset = math.Acos(-a / b)
+	}
+	return sun.SolarConstant / (e.Distance * e.Distance) / math.Pi * (b*math.Sin(sunset) + sunset*a)
 }
