@@ -10,11 +10,12 @@ import (
 const shortGap = 3
 
 // fillGaps fills the gaps of a year-long column, which joins its own start:
-// gaps of up to three hours straight between the values either side, or with
-// the one there is; longer ones with the mean of the same hour of the nearest
-// day before and the nearest day after that have it. Where no day has that
-// hour, it is straight between the values either side after all. NaN outside
-// gaps is no value to fill from, and NaN remains where there is none.
+// gaps of up to three hours straight between the values either side; longer
+// ones, and those with no value on one side, with the mean of the same hour of
+// the nearest day before and the nearest day after that have it. Where no day
+// has that hour, it is straight between the values either side after all, or
+// the one there is. NaN outside gaps is no value to fill from, and NaN remains
+// where there is none.
 func fillGaps(v []float64, gap []bool) {
 	n := len(v)
 	first := -1 // an hour that no gap reaches across
@@ -46,7 +47,7 @@ func fillGaps(v []float64, gap []bool) {
 		left, right := had[(start+n-1)%n], had[(start+size)%n]
 		for j := range size {
 			h := (start + j) % n
-			if size > shortGap {
+			if size > shortGap || missing(left) || missing(right) {
 				if v[h] = neighbourDays(had, h); v[h] == v[h] {
 					continue
 				}

@@ -9,7 +9,9 @@
 // Irradiance is filled as its ratio to what the sun would give outside the
 // atmosphere in the same hour (DNI to the normal irradiance, GHI and DHI to the
 // horizontal one), so that a filled hour follows the sun and closes
-// GHI = DNI·sz + DHI as its neighbours do.
+// GHI = DNI·sz + DHI as its neighbours do. The night is no neighbour: a gap that
+// begins or ends the day is filled from the days beside it, because the ratio of
+// a higher sun would make too much of a low one.
 package repair
 
 import (
