@@ -34,7 +34,8 @@ func closed(lat float64) (*weather.Raw, []hourSun) {
 func copyOf(v []float64) []float64 { return slices.Clone(v) }
 
 // A gap of the three components, whenever in the day and however long, is
-// filled so that they close and keep within the sky's range.
+// filled so that they close, and within an eighth of the truth: that much the
+// clearness of this year bends in three hours of a low sun.
 func TestFilledIrradianceCloses(t *testing.T) {
 	for _, size := range []int{1, 3, 4, 30} {
 		for start := 24 * 100; start < 24*101; start++ {
@@ -59,7 +60,7 @@ func TestFilledIrradianceCloses(t *testing.T) {
 				if miss := r.DNI[h]*s.sz + r.DHI[h] - r.GHI[h]; math.Abs(miss) > 1e-9 {
 					t.Errorf("gap of %d h from %d: hour %d misses by %v W/m²", size, start, h, miss)
 				}
-				if math.Abs(r.GHI[h]-was[h]) > 0.04*was[h]+3 || s.lit == 0 && r.GHI[h] != 0 {
+				if math.Abs(r.GHI[h]-was[h]) > was[h]/8+1 || s.lit == 0 && r.GHI[h] != 0 {
 					t.Errorf("gap of %d h from %d: hour %d became %v, was %v", size, start, h, r.GHI[h], was[h])
 				}
 			}
