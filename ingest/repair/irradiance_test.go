@@ -259,3 +259,15 @@ func TestFlags(t *testing.T) {
 		t.Errorf("warnings %q", report.Warnings)
 	}
 }
+
+func BenchmarkFinish(b *testing.B) {
+	r, _ := closed(48)
+	for b.Loop() {
+		again := *r
+		again.GHI, again.DNI, again.DHI = copyOf(r.GHI), copyOf(r.DNI), copyOf(r.DHI)
+		again.SkyInfrared = nil
+		if _, _, _, err := Finish(&again, Closed); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
