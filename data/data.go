@@ -4,8 +4,8 @@ package data
 
 import "embed"
 
-// FS holds halvane/ (climate.csv, study.toml) and books/ (cost books, one TOML
-// file each).
+// FS holds halvane/ (climate.csv, outline.geojson, study.toml) and books/ (cost
+// books, one TOML file each).
 //
-//go:embed halvane/climate.csv halvane/study.toml books/*.toml
+//go:embed halvane/climate.csv halvane/outline.geojson halvane/study.toml books/*.toml
 var FS embed.FS

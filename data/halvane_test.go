@@ -2,14 +2,21 @@ package data_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"flag"
 	"fmt"
 	"math"
 	"os"
 	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"stillrow/data"
+	"stillrow/ingest/climate"
 )
 
-var update = flag.Bool("update", false, "write halvane/climate.csv anew")
+var update = flag.Bool("update", false, "write the files of halvane/ anew")
 
 // Halvane is an invented island; this formula is all there is of it. A cell of
 // 0.5° is land where it lies in an ellipse about 37° N, 42° W that bends and
@@ -30,13 +37,18 @@ type cell struct {
 	height   float64 // m
 }
 
+// spine gives how far the ellipse's axis bends east, and its half width, °, at
+// the part u of its half length north of the middle.
+func spine(u float64) (bend, width float64) {
+	return 0.9 * math.Sin(2.2*u), halfWidth * (1 + 0.14*math.Sin(5*u+1))
+}
+
 func island() (list []cell) {
 	for lat := 28.25; lat < 46; lat += cellDeg {
 		for lon := -47.75; lon < -36; lon += cellDeg {
 			u := (lat - middleLat) / halfLength
-			bend := 0.9 * math.Sin(2.2*u)
-			swell := 1 + 0.14*math.Sin(5*u+1)
-			v := (lon - middleLon - bend) / (halfWidth * swell)
+			bend, width := spine(u)
+			v := (lon - middleLon - bend) / width
 			r := math.Hypot(u, v)
 			if r >= 1 {
 				continue
@@ -111,22 +123,118 @@ func climateTable() []byte {
 	return b.Bytes()
 }
 
-func TestClimateIsItsFormula(t *testing.T) {
-	const path = "halvane/climate.csv"
-	want := climateTable()
-	if *update {
-		if err := os.WriteFile(path, want, 0o644); err != nil {
+// outline is the coast as a GeoJSON polygon (RFC 7946), counter-clockwise.
+func outline() []byte {
+	const points = 180
+	var b bytes.Buffer
+	b.WriteString(`{"type":"Feature","properties":{"name":"Halvane"},"geometry":{"type":"Polygon","coordinates":[[`)
+	for i := range points + 1 {
+		v, u := math.Sincos(-2 * math.Pi * float64(i%points) / points)
+		bend, width := spine(u)
+		if i > 0 {
+			b.WriteByte(',')
+		}
+		fmt.Fprintf(&b, "\n[%.3f,%.3f]", middleLon+bend+width*v, middleLat+halfLength*u)
+	}
+	b.WriteString("\n]]}}\n")
+	return b.Bytes()
+}
+
+func TestFilesAreTheirFormula(t *testing.T) {
+	for path, want := range map[string][]byte{"halvane/climate.csv": climateTable(), "halvane/outline.geojson": outline()} {
+		if *update {
+			if err := os.WriteFile(path, want, 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		got, err := os.ReadFile(path)
+		if err != nil {
 			t.Fatal(err)
 		}
+		if !bytes.Equal(got, want) {
+			t.Errorf("%s is not what its formula gives; run go test ./data -update and look at the difference", path)
+		}
 	}
-	got, err := os.ReadFile(path)
+	if n := len(island()); n < 350 || n > 450 {
+		t.Errorf("%d cells, want some 400", n)
+	}
+}
+
+// Cells are land where their middle lies within the coast.
+func TestOutlineHoldsTheCells(t *testing.T) {
+	text, err := data.FS.ReadFile("halvane/outline.geojson")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if !bytes.Equal(got, want) {
-		t.Errorf("%s is not what its formula gives; run go test ./data -update and look at the difference", path)
+	var feature struct {
+		Type     string
+		Geometry struct {
+			Type        string
+			Coordinates orb.Polygon
+		}
 	}
-	if n := bytes.Count(got, []byte("\n")) - 2; n < 350 || n > 450 {
-		t.Errorf("%d cells, want some 400", n)
+	if err := json.Unmarshal(text, &feature); err != nil {
+		t.Fatal(err)
+	}
+	if feature.Type != "Feature" || feature.Geometry.Type != "Polygon" {
+		t.Fatalf("%s of a %s", feature.Type, feature.Geometry.Type)
+	}
+	coast := feature.Geometry.Coordinates
+	if coast[0].Orientation() != orb.CCW {
+		t.Error("the ring runs clockwise")
+	}
+	land := map[orb.Point]bool{}
+	for _, c := range island() {
+		land[orb.Point{c.lon, c.lat}] = true
+	}
+	wrong := 0
+	for lat := 28.25; lat < 46; lat += cellDeg {
+		for lon := -47.75; lon < -36; lon += cellDeg {
+			if p := (orb.Point{lon, lat}); planar.PolygonContains(coast, p) != land[p] {
+				wrong++
+			}
+		}
+	}
+	if wrong > 2 { // chords cut a little off the curve
+		t.Errorf("%d cells on the wrong side of the coast", wrong)
+	}
+}
+
+// The table is one the generator of hours takes, in the range of clearness its
+// daily sequences were made from, with the climates the demo speaks of.
+func TestClimateIsPlausible(t *testing.T) {
+	text, err := data.FS.ReadFile("halvane/climate.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(text) > 400_000 {
+		t.Errorf("%d bytes, want at most 400000", len(text))
+	}
+	cells, err := climate.Read(bytes.NewReader(text), "climate.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	const january, july = 0, 6
+	var plateau, fog, frost int
+	for _, c := range cells {
+		var k [12]float64
+		for m := range k {
+			k[m] = c.GHI[m] / aboveAir(c.Lat, m)
+			if k[m] < 0.25 || k[m] > 0.70 {
+				t.Errorf("%s, month %d: clearness %.3f, want 0.25 to 0.70", c.ID, m+1, k[m])
+			}
+		}
+		if k[july] > 0.62 && c.Elevation > 700 && c.RelHumidity[july] < 55 {
+			plateau++
+		}
+		if c.Lat > 43 && k[january] < 0.42 && c.RelHumidity[july] > 80 {
+			fog++
+		}
+		if c.AirTemperature[january] < 5 {
+			frost++
+		}
+	}
+	if plateau < 10 || fog < 10 || frost < 10 {
+		t.Errorf("%d cells of dry plateau, %d of fog, %d with frost, want 10 of each", plateau, fog, frost)
 	}
 }

@@ -1,0 +1,139 @@
+package data_test
+
+import (
+	"bytes"
+	"io/fs"
+	"regexp"
+	"strings"
+	"testing"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"stillrow/data"
+)
+
+// A book has the keys of a study's [cost] and [gas], none other; a pointer is
+// nil where the book lacks the key.
+type book struct {
+	Book struct {
+		Name, Currency, Note string
+		Year                 int
+	}
+	Cost struct {
+		HorizonYears   *float64 `toml:"horizon_years"`
+		DiscountRate   *float64 `toml:"discount_rate"`
+		Fade           *float64 `toml:"fade"`
+		LabourPerH     *float64 `toml:"labour_per_h"`
+		SiteReceiverM2 *float64 `toml:"site_receiver_m2"`
+		Item           []struct {
+			Name, Unit, Film string
+			Price            float64
+			LabourH          float64 `toml:"labour_h"`
+			LifeYears        float64 `toml:"life_years"`
+			RunningPerYear   float64 `toml:"running_per_year"`
+		}
+	}
+	Gas struct {
+		PricePerKWh         *float64 `toml:"price_per_kwh"`
+		Basis               string
+		BoilerEfficiency    *float64 `toml:"boiler_efficiency"`
+		BoilerRunningPerKWh *float64 `toml:"boiler_running_per_kwh"`
+		CarbonPricePerKg    *float64 `toml:"carbon_price_per_kg"`
+	}
+}
+
+func books(t *testing.T) map[string][]byte {
+	t.Helper()
+	paths, err := fs.Glob(data.FS, "books/*.toml")
+	if err != nil || len(paths) == 0 {
+		t.Fatalf("%d books, %v", len(paths), err)
+	}
+	list := map[string][]byte{}
+	for _, p := range paths {
+		text, err := data.FS.ReadFile(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		list[p] = text
+	}
+	return list
+}
+
+func TestBooksAreComplete(t *testing.T) {
+	for path, text := range books(t) {
+		var b book
+		in := toml.NewDecoder(bytes.NewReader(text))
+		in.DisallowUnknownFields()
+		if err := in.Decode(&b); err != nil {
+			t.Errorf("%s: %v", path, err)
+			continue
+		}
+		if path != "books/"+b.Book.Name+".toml" || len(b.Book.Currency) != 3 || b.Book.Year < 2020 {
+			t.Errorf("%s: [book] %+v", path, b.Book)
+		}
+		for key, v := range map[string]*float64{
+			"cost.horizon_years": b.Cost.HorizonYears, "cost.discount_rate": b.Cost.DiscountRate, "cost.fade": b.Cost.Fade,
+			"cost.labour_per_h": b.Cost.LabourPerH, "cost.site_receiver_m2": b.Cost.SiteReceiverM2,
+			"gas.price_per_kwh": b.Gas.PricePerKWh, "gas.boiler_efficiency": b.Gas.BoilerEfficiency,
+			"gas.boiler_running_per_kwh": b.Gas.BoilerRunningPerKWh, "gas.carbon_price_per_kg": b.Gas.CarbonPricePerKg,
+		} {
+			if v == nil {
+				t.Errorf("%s: %s is missing", path, key)
+			}
+		}
+		if b.Gas.Basis != "hhv" && b.Gas.Basis != "lhv" {
+			t.Errorf("%s: gas.basis = %q", path, b.Gas.Basis)
+		}
+		films := map[string]bool{}
+		for _, item := range b.Cost.Item {
+			films[item.Film] = true
+			if item.LifeYears <= 0 || item.Price+item.LabourH+item.RunningPerYear <= 0 {
+				t.Errorf("%s: item %q costs nothing or lasts no time", path, item.Name)
+			}
+		}
+		for _, film := range []string{"clear", "black", "mirror"} {
+			if !films[film] {
+				t.Errorf("%s: no item for the %s film", path, film)
+			}
+		}
+	}
+}
+
+// A very cheap heater without its mirror is thought to cost 15 to 40 EUR per m²
+// of receiver, labour included (the project's own expectation, no source).
+func TestBooksAreCheap(t *testing.T) {
+	const width = 1.0 // m of receiver to a m of row
+	for path, text := range books(t) {
+		var b book
+		if err := toml.Unmarshal(text, &b); err != nil {
+			t.Fatal(err)
+		}
+		var sum float64
+		for _, item := range b.Cost.Item {
+			each := item.Price + item.LabourH**b.Cost.LabourPerH
+			switch item.Unit {
+			case "receiver_m2":
+				sum += each
+			case "row_m":
+				sum += each / width
+			case "site":
+				sum += each / *b.Cost.SiteReceiverM2
+			}
+		}
+		if sum < 15 || sum > 40 {
+			t.Errorf("%s: %.1f EUR per m² of receiver", path, sum)
+		}
+	}
+}
+
+// Beside every figure stands where it comes from.
+func TestBooksGiveReasons(t *testing.T) {
+	figure := regexp.MustCompile(`^[a-z0-9_]+ = [0-9.]+`)
+	for path, text := range books(t) {
+		for i, line := range strings.Split(string(text), "\n") {
+			if _, why, ok := strings.Cut(line, "# "); figure.MatchString(line) && (!ok || len(why) < 10) {
+				t.Errorf("%s:%d: %q gives no reason", path, i+1, line)
+			}
+		}
+	}
+}
