@@ -1,0 +1,106 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+)
+
+// The same inputs and study give the same bytes, whatever the workers, in one
+// go or by stages, in every file but timing.json.
+func TestSameBytes(t *testing.T) {
+	dir := t.TempDir()
+	stations := filepath.Join(dir, "stations")
+	if err := os.Mkdir(stations, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for i, shift := range []string{"35.0,0.0,0.0", "38.0,0.0,0.0", "41.0,0.0,0.0"} {
+		write(t, filepath.Join(stations, fmt.Sprintf("s%d.epw", i)), strings.Replace(epwYear(nil), "35.0,0.0,0.0", shift, 1))
+	}
+	study := write(t, filepath.Join(dir, "study.toml"), testStudy)
+	out := func(name string) string { return filepath.Join(dir, name) }
+	screen := func(name string, more ...string) map[string]string {
+		args := append([]string{"screen", "--quiet", "--study", study, "--out", out(name)}, more...)
+		if r := stillrow(t, append(args, stations)...); r.status != exitDone {
+			t.Fatalf("%v: %s", args, r.stderr)
+		}
+		f := files(t, out(name))
+		delete(f, "timing.json")
+		return f
+	}
+	one, two := screen("one", "--workers", "1"), screen("two", "--workers", "2")
+	for name, text := range one {
+		if two[name] != text {
+			t.Errorf("%s differs between 1 and 2 workers", name)
+		}
+	}
+	if len(one) != len(two) || len(one) < 9 {
+		t.Errorf("%d and %d files", len(one), len(two))
+	}
+	for name := range one {
+		if strings.HasSuffix(name, ".part") {
+			t.Errorf("left over: %s", name)
+		}
+	}
+	for _, args := range [][]string{
+		{"ingest", "--quiet", "--out", out("w"), stations},
+		{"simulate", "--quiet", "--weather", out("w"), "--study", study, "--out", out("h")},
+		{"rank", "--quiet", "--heat", out("h"), "--study", study, "--out", out("r")},
+	} {
+		if r := stillrow(t, args...); r.status != exitDone {
+			t.Fatalf("%v: %s", args, r.stderr)
+		}
+	}
+	staged := files(t, out("r"))
+	for name, text := range one {
+		if strings.HasPrefix(name, "map-") || name == "ranking.parquet" || name == "bands.csv" {
+			if staged[name] != text {
+				t.Errorf("%s differs between screen and the three stages", name)
+			}
+		}
+	}
+	kept := screen("one", "--keep-heat") // over the earlier run
+	for _, name := range []string{"heat/heat.parquet", "heat/designs.parquet", "heat/sites.parquet"} {
+		if kept[name] == "" {
+			t.Errorf("--keep-heat wrote no %s", name)
+		}
+	}
+	// Another study's maps do not stay beside the new ones.
+	write(t, study, strings.Replace(testStudy, `name = "summer"`, `name = "harvest"`, 1))
+	again := screen("one")
+	if again["map-summer-40.geojson"] != "" || again["map-harvest-40.geojson"] == "" {
+		t.Error("the map of a use that is gone is still there")
+	}
+}
+
+// An interrupted run leaves no half file and what was there before.
+func TestInterrupted(t *testing.T) {
+	dir := t.TempDir()
+	good := write(t, filepath.Join(dir, "good.epw"), epwYear(nil))
+	study := write(t, filepath.Join(dir, "study.toml"), testStudy)
+	out := filepath.Join(dir, "out")
+	if r := stillrow(t, "screen", "--quiet", "--study", study, "--out", out, good); r.status != exitDone {
+		t.Fatal(r.stderr)
+	}
+	before := files(t, out)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	var stdout, stderr bytes.Buffer
+	status := run(ctx, []string{"screen", "--quiet", "--study", study, "--out", out, good}, &stdout, &stderr)
+	if status != exitInterrupted {
+		t.Errorf("status %d, want %d: %s", status, exitInterrupted, stderr.String())
+	}
+	after := files(t, out)
+	for name, text := range before {
+		if after[name] != text {
+			t.Errorf("%s did not survive an interrupted run", name)
+		}
+	}
+	if len(after) != len(before) {
+		t.Errorf("%d files before, %d after", len(before), len(after))
+	}
+}
