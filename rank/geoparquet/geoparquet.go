@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"slices"
 
@@ -58,8 +59,8 @@ func NewWriter[T any](out io.Writer, shape func(*T) *Shape, metadata map[string]
 		parquet.Compression(&parquet.Zstd),
 		parquet.DataPageVersion(1), // which the most readers know
 		parquet.CreatedBy("stillrow", "1", "parquet-go"))
-	for k, v := range metadata {
-		w.out.SetKeyValueMetadata(k, v)
+	for _, k := range slices.Sorted(maps.Keys(metadata)) { // the file keeps their order
+		w.out.SetKeyValueMetadata(k, metadata[k])
 	}
 	return w
 }
