@@ -40,6 +40,10 @@ func (p *Plan) Levelise(d result.Design, heat float64) (Levelised, error) {
 	return l, err
 }
 
+// sameDate is how far apart, in years, multiples of different lives may lie and
+// still be one date: three times 1.4 falls just short of six times 0.7.
+const sameDate = 1e-9
+
 func (p *Plan) cashFlow(d result.Design, heat float64) ([]Payment, error) {
 	var flow []Payment
 	end := float64(p.HorizonYears)
@@ -66,10 +70,11 @@ func (p *Plan) cashFlow(d result.Design, heat float64) ([]Payment, error) {
 	dates := flow[:1]
 	for _, f := range flow[1:] {
 		last := &dates[len(dates)-1]
-		if f.Year != last.Year {
+		if f.Year-last.Year > sameDate {
 			dates = append(dates, f)
 			continue
 		}
+		last.Year = f.Year // the later: a whole year where the other fell just short of it
 		last.Cost += f.Cost
 		last.Heat += f.Heat
 	}

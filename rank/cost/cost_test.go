@@ -342,3 +342,20 @@ func TestGas(t *testing.T) {
 		t.Errorf("a good gas section: %v", err)
 	}
 }
+
+// Multiples of different lives that meet on one date are one entry.
+func TestOneEntryPerDate(t *testing.T) {
+	p := Plan{
+		Items:        []Item{{Unit: ReceiverM2, Price: 1, LifeYears: 1.4}, {Unit: ReceiverM2, Price: 2, LifeYears: 0.7}},
+		HorizonYears: 7, DeliveredShare: 1,
+	}
+	l, err := p.Levelise(square, 100)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, f := range l.CashFlow[1:] {
+		if f.Year-l.CashFlow[i].Year < 1e-6 {
+			t.Errorf("two entries for one date: %v and %v", l.CashFlow[i].Year, f.Year)
+		}
+	}
+}
