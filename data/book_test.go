@@ -18,6 +18,7 @@ type book struct {
 	Book struct {
 		Name, Currency, Note string
 		Year                 int
+		ClearFilms           int `toml:"clear_films"`
 	}
 	Cost struct {
 		HorizonYears   *float64 `toml:"horizon_years"`
@@ -68,7 +69,7 @@ func TestBooksAreComplete(t *testing.T) {
 			t.Errorf("%s: %v", path, err)
 			continue
 		}
-		if path != "books/"+b.Book.Name+".toml" || len(b.Book.Currency) != 3 || b.Book.Year < 2020 {
+		if path != "books/"+b.Book.Name+".toml" || len(b.Book.Currency) != 3 || b.Book.Year < 2020 || b.Book.ClearFilms < 1 {
 			t.Errorf("%s: [book] %+v", path, b.Book)
 		}
 		for key, v := range map[string]*float64{

@@ -3,11 +3,13 @@ package main
 import (
 	"bytes"
 	"context"
+	"crypto/sha256"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 )
 
 // The same inputs and study give the same bytes, whatever the workers, in one
@@ -56,6 +58,17 @@ func TestSameBytes(t *testing.T) {
 		}
 	}
 	staged := files(t, out("r"))
+	for stage, took := range map[string]string{"h": "w/hours.parquet", "r": "h/heat.parquet"} {
+		file := filepath.Join(dir, took)
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := fmt.Sprintf("%q,\n      \"size_bytes\": %d,\n      \"sha256\": \"%x\"", filepath.ToSlash(file), len(text), sha256.Sum256(text))
+		if record := files(t, out(stage))["run.json"]; !strings.Contains(record, want) {
+			t.Errorf("run.json in %s does not state what it took in:\n%s", stage, want)
+		}
+	}
 	for name, text := range one {
 		if strings.HasPrefix(name, "map-") || name == "ranking.parquet" || name == "bands.csv" {
 			if staged[name] != text {
@@ -102,5 +115,29 @@ func TestInterrupted(t *testing.T) {
 	}
 	if len(after) != len(before) {
 		t.Errorf("%d files before, %d after", len(before), len(after))
+	}
+}
+
+// Whenever the interruption comes, no file is left under a temporary name, and
+// the status says so unless the work was already done.
+func TestInterruptedInTheMiddle(t *testing.T) {
+	dir := t.TempDir()
+	good := write(t, filepath.Join(dir, "good.epw"), epwYear(nil))
+	study := write(t, filepath.Join(dir, "study.toml"), testStudy)
+	for _, after := range []time.Duration{time.Millisecond, 10 * time.Millisecond, 30 * time.Millisecond, 100 * time.Millisecond} {
+		out := filepath.Join(dir, after.String())
+		ctx, cancel := context.WithTimeout(context.Background(), after)
+		var stdout, stderr bytes.Buffer
+		status := run(ctx, []string{"screen", "--quiet", "--keep-heat", "--study", study, "--out", out, good}, &stdout, &stderr)
+		cancel()
+		left := files(t, out)
+		for name := range left {
+			if strings.Contains(name, ".part") {
+				t.Errorf("after %v: %s is left", after, name)
+			}
+		}
+		if _, done := left["run.json"]; done != (status == exitDone) {
+			t.Errorf("after %v: status %d with run.json %v: %s", after, status, done, stderr.String())
+		}
 	}
 }

@@ -30,6 +30,7 @@ func (c *costCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	e.warn(s)
 	d, err := c.pick(s)
 	if err != nil {
 		return err

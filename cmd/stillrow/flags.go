@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -19,11 +20,17 @@ import (
 // Flags that several commands share.
 type (
 	studyFlag struct {
-		Study string `help:"Study file (TOML); without it the built-in study, which 'stillrow example study' prints." placeholder:"FILE"`
+		Study *string `help:"Study file (TOML); without it the built-in study, which 'stillrow example study' prints." placeholder:"FILE"`
+	}
+	workersFlag struct {
+		Workers int `help:"Sites at a time; 0 means one per processor." default:"0"`
+	}
+	quietFlag struct {
+		Quiet bool `help:"No progress and no notes on stderr, only warnings and errors."`
 	}
 	workFlags struct {
-		Workers int  `help:"Sites at a time; 0 means one per processor." default:"0"`
-		Quiet   bool `help:"No progress and no notes on stderr, only warnings and errors."`
+		workersFlag
+		quietFlag
 	}
 	clockFlag struct {
 		Clock string `help:"closed: prove each month's clock by GHI = DNI·sz + DHI and shift it where need be; stamped: take the data set's convention." enum:"closed,stamped" default:"closed"`
@@ -39,7 +46,7 @@ type (
 	}
 )
 
-func (w *workFlags) check() error {
+func (w workersFlag) check() error {
 	if w.Workers < 0 {
 		return usagef("--workers=%d: want 0 or more", w.Workers)
 	}
@@ -59,18 +66,29 @@ const builtIn = "halvane/study.toml"
 // load reads the study, or the built-in one; book fills what it leaves out
 // unless it names another.
 func (s studyFlag) load(book string) (*study.Study, error) {
-	if s.Study == "" {
+	if s.Study == nil {
 		text, err := data.FS.ReadFile(builtIn)
 		if err != nil {
 			return nil, err
 		}
 		return study.Load("built-in "+builtIn, text, data.FS, book)
 	}
-	text, err := os.ReadFile(s.Study)
+	if *s.Study == "" {
+		return nil, usagef("--study: want the name of a file")
+	}
+	text, err := os.ReadFile(*s.Study)
 	if err != nil {
 		return nil, usageError{fmt.Errorf("--study: %w", err)}
 	}
-	return study.Load(s.Study, text, data.FS, book)
+	return study.Load(*s.Study, text, data.FS, book)
+}
+
+// study names the study file, empty for the built-in study.
+func (s studyFlag) study() string {
+	if s.Study == nil {
+		return ""
+	}
+	return *s.Study
 }
 
 // pick gives the study's first candidate with the values of --design put in.
@@ -82,7 +100,7 @@ func (d designFlag) pick(s *study.Study) (collector.Design, error) {
 	dec := json.NewDecoder(strings.NewReader(d.Design))
 	dec.DisallowUnknownFields()
 	if err := dec.Decode(&design); err != nil {
-		return design, usagef("--design: %s", strings.TrimPrefix(err.Error(), "json: "))
+		return design, usagef("--design: %s", jsonProblem(err))
 	}
 	if _, err := dec.Token(); err != io.EOF {
 		return design, usagef("--design: more than one JSON value")
@@ -91,6 +109,20 @@ func (d designFlag) pick(s *study.Study) (collector.Design, error) {
 		return design, usagef("--design: %v", err)
 	}
 	return design, nil
+}
+
+// jsonProblem says what is wrong with a JSON object of numbers.
+func jsonProblem(err error) string {
+	var kind *json.UnmarshalTypeError
+	switch {
+	case errors.As(err, &kind) && kind.Field != "":
+		return fmt.Sprintf("%s is a JSON %s, want a number", kind.Field, kind.Value)
+	case errors.As(err, &kind):
+		return fmt.Sprintf("a JSON %s, want an object such as {\"mirror_tilt_deg\":80}", kind.Value)
+	case err == io.EOF, err == io.ErrUnexpectedEOF:
+		return "the JSON object has no end"
+	}
+	return strings.TrimPrefix(err.Error(), "json: ")
 }
 
 // An at is a place on the command line, LAT,LON.

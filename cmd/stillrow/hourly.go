@@ -89,7 +89,7 @@ func (c *siteCmd) hourly(e *env, plan *simulate.Plan, r *siteReport) error {
 		return buf.Flush()
 	})
 	if err == nil {
-		fmt.Fprintf(e.stderr, "%s: %s, outlet %g °C\n", c.Hourly, describe(r.study.Designs[design]), r.table.Outlets[outlet])
+		fmt.Fprintf(e.notes(c.Quiet), "%s: %s, outlet %g °C\n", c.Hourly, describe(r.study.Designs[design]), r.table.Outlets[outlet])
 	}
 	return err
 }

@@ -34,6 +34,7 @@ const (
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
+	context.AfterFunc(ctx, stop) // a second Ctrl-C ends the program at once
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
 
@@ -74,6 +75,21 @@ func (e *env) log(quiet bool) *slog.Logger {
 			return a
 		},
 	}))
+}
+
+// notes is where remarks in passing go.
+func (e *env) notes(quiet bool) io.Writer {
+	if quiet {
+		return io.Discard
+	}
+	return e.stderr
+}
+
+// warn passes on what a study's prices do not fit.
+func (e *env) warn(s *study.Study) {
+	for _, w := range s.Warnings {
+		fmt.Fprintln(e.stderr, "warning:", w)
+	}
 }
 
 // A usageError is a fault of the words, not of the work.
@@ -150,7 +166,7 @@ func report(ctx context.Context, err error, stderr io.Writer) int {
 }
 
 // valued are the flags whose values may begin with a minus sign.
-var valued = []string{"--at", "--profile", "--hour", "--heat", "--outlet"}
+var valued = []string{"--at", "--profile", "--hour", "--heat", "--outlet", "--workers"}
 
 // joinValues joins such a flag with the word after it, which the parser would
 // otherwise take for a flag: --at -33.9,151.2 becomes --at=-33.9,151.2.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -27,8 +28,8 @@ type place struct {
 }
 
 // find reads the weather of the place asked for. out is the folder an earlier
-// run may have left its weather table in.
-func (p *placeFlags) find(e *env, out string) (*place, error) {
+// run may have left its weather table in; notes say which place it became.
+func (p *placeFlags) find(e *env, out string, notes io.Writer) (*place, error) {
 	var near *at
 	if p.At != "" {
 		a, err := parseAt(p.At)
@@ -48,14 +49,14 @@ func (p *placeFlags) find(e *env, out string) (*place, error) {
 		}
 	}
 	if from == "" {
-		return p.demo(e, near)
+		return p.demo(e, near, notes)
 	}
 	info, err := os.Stat(from)
 	if err != nil {
 		return nil, usageError{fmt.Errorf("--weather: %w", err)}
 	}
 	if info.IsDir() {
-		return p.table(e, from, near)
+		return p.table(from, near, notes)
 	}
 	return p.file(e, from)
 }
@@ -81,7 +82,7 @@ func (p *placeFlags) finish(e *env, s ingest.Source) (*place, error) {
 	return &place{site, year, bookOf([]weather.Site{site})}, nil
 }
 
-func (p *placeFlags) table(e *env, dir string, near *at) (*place, error) {
+func (p *placeFlags) table(dir string, near *at, notes io.Writer) (*place, error) {
 	t, err := weather.Open(dir)
 	if err != nil {
 		return nil, err
@@ -92,7 +93,7 @@ func (p *placeFlags) table(e *env, dir string, near *at) (*place, error) {
 	case near != nil:
 		var km float64
 		if i, km = t.Nearest(near.lat, near.lon); i >= 0 {
-			tellDistance(e, t.Sites[i], km)
+			tellDistance(notes, t.Sites[i], km)
 		}
 	case p.ID != "":
 		var ok bool
@@ -116,7 +117,7 @@ func (p *placeFlags) table(e *env, dir string, near *at) (*place, error) {
 	return &place{t.Sites[i], year, bookOf(t.Sites[i : i+1])}, nil
 }
 
-func (p *placeFlags) demo(e *env, near *at) (*place, error) {
+func (p *placeFlags) demo(e *env, near *at, notes io.Writer) (*place, error) {
 	if near == nil && p.ID == "" {
 		return nil, usagef("choose a place by --at, --id or --weather")
 	}
@@ -140,16 +141,16 @@ func (p *placeFlags) demo(e *env, near *at) (*place, error) {
 	}
 	found, err := p.finish(e, &demoSource{cells[best]})
 	if err == nil {
-		fmt.Fprintln(e.stderr, "no --weather: the place is on Halvane, the invented island of the demo")
+		fmt.Fprintln(notes, "no --weather: the place is on Halvane, the invented island of the demo")
 		if near != nil {
-			tellDistance(e, found.site, least)
+			tellDistance(notes, found.site, least)
 		}
 	}
 	return found, err
 }
 
-func tellDistance(e *env, s weather.Site, km float64) {
-	fmt.Fprintf(e.stderr, "nearest site %s, %s, %.0f km away\n", s.ID, s.Name, km)
+func tellDistance(w io.Writer, s weather.Site, km float64) {
+	fmt.Fprintf(w, "nearest site %s, %s, %.0f km away\n", s.ID, s.Name, km)
 }
 
 // greatCircle gives the distance between two places on a sphere of 6371 km.

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -28,11 +30,18 @@ type runRecord struct {
 	Study    string          `json:"study,omitempty"` // file
 	Settings []study.Setting `json:"settings,omitempty"`
 	Counts   counts          `json:"counts"`
-	Inputs   []ingest.Input  `json:"inputs,omitempty"`
+	Inputs   []ingest.Input  `json:"inputs,omitempty"` // weather files
+	Tables   []tableFile     `json:"tables,omitempty"` // files of the table that a later stage took in
 	Flags    []flagMeaning   `json:"flags,omitempty"`
 	Ranking  *rank.Summary   `json:"ranking,omitempty"`
 	Warnings []string        `json:"warnings,omitempty"`
 	Files    []string        `json:"files"`
+}
+
+type tableFile struct {
+	Name   string `json:"name"`
+	Size   int64  `json:"size_bytes"`
+	SHA256 string `json:"sha256"`
 }
 
 type counts struct {
@@ -51,7 +60,7 @@ type flagMeaning struct {
 func newRecord(command string, s *study.Study, studyFile string) *runRecord {
 	r := &runRecord{Program: "stillrow", Version: version, Command: command, Study: studyFile}
 	if s != nil {
-		r.Settings = s.Settings
+		r.Settings, r.Warnings = s.Settings, s.Warnings
 		r.Counts.Designs, r.Counts.Outlets, r.Counts.Uses = len(s.Designs), len(s.Outlets), len(s.Uses)
 	}
 	return r
@@ -72,6 +81,26 @@ func (r *runRecord) ingested(sum ingest.Summary) {
 			r.Flags = append(r.Flags, flagMeaning{f.Name, f.Meaning})
 		}
 	}
+}
+
+// inputFiles states the files of a table that a stage took in.
+func inputFiles(dir string, names []string) ([]tableFile, error) {
+	list := make([]tableFile, len(names))
+	for i, name := range names {
+		file := filepath.Join(dir, name)
+		f, err := os.Open(file)
+		if err != nil {
+			return nil, err
+		}
+		sum := sha256.New()
+		size, err := io.Copy(sum, f)
+		f.Close() // only read from
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", file, err)
+		}
+		list[i] = tableFile{filepath.ToSlash(file), size, hex.EncodeToString(sum.Sum(nil))}
+	}
+	return list, nil
 }
 
 // write completes a run: it removes maps of an earlier run that this one did

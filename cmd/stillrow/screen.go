@@ -51,8 +51,9 @@ func (c *screenCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	e.warn(s)
 	times := startTiming(c.workers())
-	record := newRecord("screen", s, c.Study)
+	record := newRecord("screen", s, c.study())
 	record.Clock = c.Clock
 	table := filepath.Join(c.Out, "weather")
 	sum, err := ingestTo(e, table, sources, c.clock(), &c.workFlags)
@@ -62,7 +63,7 @@ func (c *screenCmd) Run(e *env) error {
 	record.ingested(sum)
 	times.stage("ingest")
 
-	plan, err := prepare(e.ctx, s, &c.workFlags)
+	plan, err := prepare(e.ctx, s, c.Workers)
 	if err != nil {
 		return err
 	}
@@ -73,7 +74,12 @@ func (c *screenCmd) Run(e *env) error {
 	}
 	times.stage("simulate and rank")
 	record.Ranking = &ranking
-	record.Files = append(append(weatherFiles("weather"), ranking.Files...), heatFiles(c.KeepHeat)...)
+	record.Files = append(weatherFiles("weather"), ranking.Files...)
+	if c.KeepHeat {
+		for _, f := range heatFiles() {
+			record.Files = append(record.Files, "heat/"+f)
+		}
+	}
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
@@ -163,7 +169,7 @@ func demoCells() ([]climate.Cell, error) {
 	return climate.Read(bytes.NewReader(text), demoClimate)
 }
 
-func (w *workFlags) workers() int {
+func (w workersFlag) workers() int {
 	if w.Workers > 0 {
 		return w.Workers
 	}
@@ -185,9 +191,9 @@ func ingestTo(e *env, dir string, sources []ingest.Source, clock ingest.Clock, w
 	return sum, err
 }
 
-func prepare(ctx context.Context, s *study.Study, w *workFlags) (*simulate.Plan, error) {
+func prepare(ctx context.Context, s *study.Study, workers int) (*simulate.Plan, error) {
 	o := s.Simulation()
-	o.Workers = w.Workers
+	o.Workers = workers
 	return simulate.Prepare(ctx, o)
 }
 
@@ -224,9 +230,5 @@ func otherColumns(t result.Table, heat bool) (list []result.Column) {
 	return list
 }
 
-func heatFiles(heat bool) []string {
-	if !heat {
-		return nil
-	}
-	return []string{"heat/" + result.DesignsFile, "heat/" + result.SitesFile, "heat/" + result.HeatFile}
-}
+// heatFiles are the names of a heat table's files in its folder.
+func heatFiles() []string { return []string{result.DesignsFile, result.SitesFile, result.HeatFile} }

@@ -64,7 +64,10 @@ func (c *siteCmd) Run(e *env) error {
 	if c.AllDesigns && !c.JSON {
 		return usagef("--all-designs goes with --json")
 	}
-	p, err := c.find(e, c.Out)
+	if c.Outlet != 0 && c.Hourly == "" {
+		return usagef("--outlet goes with --hourly")
+	}
+	p, err := c.find(e, c.Out, e.notes(c.Quiet))
 	if err != nil {
 		return err
 	}
@@ -72,7 +75,8 @@ func (c *siteCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	plan, err := prepare(e.ctx, s, &c.workFlags)
+	e.warn(s)
+	plan, err := prepare(e.ctx, s, c.Workers)
 	if err != nil {
 		return err
 	}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 
 	"stillrow/ingest/repair"
@@ -256,6 +257,10 @@ func (r *siteReport) writeSettings(b *strings.Builder) {
 		if s.Source == "study" || s.Value == nil {
 			continue
 		}
-		fmt.Fprintf(b, "%-34s %-24s %s\n", s.Key, fmt.Sprint(s.Value), s.Source)
+		value := fmt.Sprint(s.Value)
+		if v, ok := s.Value.(float64); ok {
+			value = strconv.FormatFloat(v, 'g', 5, 64)
+		}
+		fmt.Fprintf(b, "%-34s %-24s %s\n", s.Key, value, s.Source)
 	}
 }

@@ -97,7 +97,7 @@ func (c *simulateCmd) Run(e *env) error {
 		return err
 	}
 	times := startTiming(c.workers())
-	plan, err := prepare(e.ctx, s, &c.workFlags)
+	plan, err := prepare(e.ctx, s, c.Workers)
 	if err != nil {
 		return err
 	}
@@ -114,9 +114,12 @@ func (c *simulateCmd) Run(e *env) error {
 		return err
 	}
 	times.stage("simulate")
-	record := newRecord("simulate", s, c.Study)
+	record := newRecord("simulate", s, c.study())
 	record.Counts.Sites = len(table.Sites)
-	record.Files = []string{result.DesignsFile, result.SitesFile, result.HeatFile}
+	if record.Tables, err = inputFiles(c.Weather, weatherFiles("")); err != nil {
+		return err
+	}
+	record.Files = heatFiles()
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
@@ -142,7 +145,8 @@ type rankCmd struct {
 	Heat string `required:"" help:"Folder of the heat table." placeholder:"DIR"`
 	studyFlag
 	outFlag
-	workFlags
+	quietFlag
+	Workers int `hidden:""` // taken like the other stages' and of no use: ranking is one pass over the table
 }
 
 func (*rankCmd) Help() string {
@@ -152,9 +156,6 @@ Example: stillrow rank --heat heat --study mine.toml --out result`
 }
 
 func (c *rankCmd) Run(e *env) error {
-	if err := c.check(); err != nil {
-		return err
-	}
 	heat, err := result.Open(c.Heat)
 	if err != nil {
 		return err
@@ -171,7 +172,8 @@ func (c *rankCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	times := startTiming(c.workers())
+	e.warn(s)
+	times := startTiming(1)
 	step, end := e.progress("rank", c.Quiet)
 	o := s.Ranking()
 	o.Out, o.Progress = c.Out, step
@@ -181,8 +183,11 @@ func (c *rankCmd) Run(e *env) error {
 		return err
 	}
 	times.stage("rank")
-	record := newRecord("rank", s, c.Study)
+	record := newRecord("rank", s, c.study())
 	record.Counts.Sites = sum.Sites
+	if record.Tables, err = inputFiles(c.Heat, heatFiles()); err != nil {
+		return err
+	}
 	record.Ranking = &sum
 	record.Files = sum.Files
 	if err := record.write(c.Out, times); err != nil {

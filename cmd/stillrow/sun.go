@@ -36,6 +36,9 @@ func (c *sunCmd) Run(e *env) error {
 		return usagef("--time=%s: want RFC 3339, such as 2026-06-21T12:00:00Z", c.Time)
 	}
 	t = t.UTC()
+	if t.Year() < 1950 || t.Year() > 2050 {
+		fmt.Fprintln(e.stderr, "warning: the sun's place is exact to 0.01° from 1950 to 2050 only")
+	}
 	hour := float64(t.Hour()) + float64(t.Minute())/60 + (float64(t.Second())+float64(t.Nanosecond())/1e9)/3600
 	place := where.place()
 	v := place.Sun(sun.JulianDate(t.Year(), int(t.Month()), t.Day(), hour))

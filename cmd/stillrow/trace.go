@@ -28,10 +28,13 @@ Example: stillrow trace --at 36.5,-42 --hour 4284 --outlet 60 --design '{"mirror
 }
 
 func (c *traceCmd) Run(e *env) error {
+	if err := c.check(); err != nil {
+		return err
+	}
 	if c.Hour < 0 || c.Hour >= weather.Hours {
 		return usagef("--hour=%d: want 0 to %d", c.Hour, weather.Hours-1)
 	}
-	p, err := c.find(e, c.Out)
+	p, err := c.find(e, c.Out, e.notes(c.Quiet))
 	if err != nil {
 		return err
 	}
@@ -44,7 +47,7 @@ func (c *traceCmd) Run(e *env) error {
 		return err
 	}
 	s.Designs = []collector.Design{d}
-	plan, err := prepare(e.ctx, s, &c.workFlags)
+	plan, err := prepare(e.ctx, s, c.Workers)
 	if err != nil {
 		return err
 	}

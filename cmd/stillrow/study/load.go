@@ -29,6 +29,7 @@ type Study struct {
 	Lives    rank.Lives
 	BandDeg  float64
 	Settings []Setting // in the order read
+	Warnings []string  // what fits together badly, though nothing is wrong
 }
 
 // DefaultBook is the cost book for places that have none of their own.
@@ -51,7 +52,8 @@ func Load(file string, text []byte, books fs.FS, otherwise string) (*Study, erro
 	if book.reader != nil && s.Currency != book.text("book.currency").value {
 		r.usesBook(book, s.Currency)
 	}
-	s.Receiver, s.Preset = r.receiver()
+	var clear int
+	s.Receiver, s.Preset, clear = r.receiver()
 	s.Mirror = r.mirror()
 	s.Ground = r.ground()
 	s.Designs = r.designs()
@@ -59,11 +61,15 @@ func Load(file string, text []byte, books fs.FS, otherwise string) (*Study, erro
 	s.Uses = r.uses()
 	s.Plan = r.plan(book)
 	s.Gas = r.gas(book)
+	s.Warnings = r.filmsPriced(book, s.Preset, clear)
 	s.Wear, s.Lives = r.wear()
 	r.table("rank")
 	r.text("rank.by", byDefault("lcoh"), "lcoh")
 	r.table("map")
 	s.BandDeg = r.number("map.band_deg", span{lo: 0.1, hi: 90}, byDefault(2.0))
+	if r.has("map.within") {
+		r.fault("map.within", "map.within: this version maps every site, leave the key out")
+	}
 	if len(r.faults) == 0 {
 		r.designCosts(s)
 	}

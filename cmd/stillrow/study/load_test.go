@@ -247,6 +247,29 @@ func TestBookFills(t *testing.T) {
 	}
 }
 
+// A book that prices another number of clear films than the receiver has makes
+// heat look too cheap or too dear; prices of the study's own are its own affair.
+func TestFilmsPriced(t *testing.T) {
+	for _, tt := range []struct {
+		name, text, otherwise, want string
+	}{
+		{"one film, one priced", least, DefaultBook, ""},
+		{"two films, one priced", least + "[receiver]\npreset = \"film over air gap\"\n", DefaultBook, "too cheap"},
+		{"one film, two priced", least, "halvane", "too dear"},
+		{"two films, two priced", least + "[receiver]\npreset = \"film over air gap\"\n", "halvane", ""},
+		{"own items", least + "[receiver]\npreset = \"two films\"\n[[cost.item]]\nname = \"all\"\nunit = \"receiver_m2\"\nlife_years = 5\n", DefaultBook, ""},
+		{"own receiver", least + "[receiver]\neta0b = 0.8\nc1 = 6\nc5 = 5000\n", DefaultBook, ""},
+	} {
+		s, err := Load("s.toml", []byte(tt.text), data.FS, tt.otherwise)
+		if err != nil {
+			t.Fatalf("%s: %v", tt.name, err)
+		}
+		if got := strings.Join(s.Warnings, "\n"); (got == "") != (tt.want == "") || !strings.Contains(got, tt.want) {
+			t.Errorf("%s: warned %q, want %q in it", tt.name, got, tt.want)
+		}
+	}
+}
+
 // The same study in any of the ways editors save text.
 func TestEncodings(t *testing.T) {
 	text, err := data.FS.ReadFile("halvane/study.toml")

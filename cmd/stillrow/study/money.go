@@ -34,6 +34,21 @@ func (r *reader) plan(b book) cost.Plan {
 	return p
 }
 
+// filmsPriced compares the clear films that a book prices, where it says how
+// many, with those of the receiver the prices are for.
+func (r *reader) filmsPriced(b book, preset string, clear int) (warnings []string) {
+	priced := int(b.number("book.clear_films").value)
+	if preset == "" || priced == 0 || priced == clear || r.has("cost.item") {
+		return nil
+	}
+	outcome := "too cheap"
+	if priced > clear {
+		outcome = "too dear"
+	}
+	return []string{fmt.Sprintf("clear films: the cost book %s prices %d, the receiver %q has %d, so heat comes out %s; list what it is made of under [[cost.item]]",
+		b.name, priced, preset, clear, outcome)}
+}
+
 // items reads [[cost.item]].
 func (r *reader) items(n int) []cost.Item {
 	list := make([]cost.Item, n)

@@ -2,6 +2,7 @@ package study
 
 import (
 	"math"
+	"slices"
 
 	"stillrow/simulate/collector"
 	"stillrow/simulate/film"
@@ -20,17 +21,22 @@ func coefficients() collector.Receiver {
 }
 
 // receiver reads [receiver]: a preset that single keys refine, or, where eta0b
-// is given without one, coefficients alone. It names the preset, if any.
-func (r *reader) receiver() (collector.Receiver, string) {
+// is given without one, coefficients alone. It names the preset, if any, and
+// counts its clear films.
+func (r *reader) receiver() (rec collector.Receiver, name string, clear int) {
 	r.table("receiver")
-	base, name, source := coefficients(), "", "default"
+	base, source := coefficients(), "default"
 	if r.has("receiver.preset") || !r.has("receiver.eta0b") {
 		name = r.text("receiver.preset", byDefault(film.Names()[0]), film.Names()...)
 		source = "preset " + name
-		var err error
-		if base, _, err = film.Preset(name); err != nil { // the name is already a fault
-			return base, name
+		if !slices.Contains(film.Names(), name) { // already a fault: read on by the first
+			name = film.Names()[0]
 		}
+		preset, stack, err := film.Preset(name)
+		if err != nil {
+			r.fault("receiver.preset", "receiver.preset = %q: %v", name, err)
+		}
+		base, clear = preset, len(stack.Clear)
 	}
 	from := func(v float64) fallback[float64] {
 		if math.IsNaN(v) {
@@ -38,7 +44,7 @@ func (r *reader) receiver() (collector.Receiver, string) {
 		}
 		return fallback[float64]{v, source}
 	}
-	rec := base
+	rec = base
 	for _, k := range []struct {
 		name string
 		v    *float64
@@ -65,7 +71,7 @@ func (r *reader) receiver() (collector.Receiver, string) {
 	}
 	if len(r.faults) > before { // Kb is of no use
 		r.has("receiver.kd")
-		return rec, name
+		return rec, name, clear
 	}
 	kd := from(base.Kd)
 	if r.has("receiver.iam") {
@@ -73,7 +79,7 @@ func (r *reader) receiver() (collector.Receiver, string) {
 	}
 	rec.Kd = r.number("receiver.kd", anyNumber, kd)
 	r.check("receiver", rec.Validate())
-	return rec, name
+	return rec, name, clear
 }
 
 // iam reads receiver.iam: films, a table or b0, exactly one of them; nil where
