@@ -293,3 +293,31 @@ func TestNoHeatIsNull(t *testing.T) {
 		}
 	}
 }
+
+// The text of a site gives each caution once, as the design that calls for it
+// most does: its glare and its frost are the greatest of the results.
+func TestSiteTextWarnsOfTheWorst(t *testing.T) {
+	empty := t.TempDir() // no earlier run's weather table
+	r := stillrow(t, "site", "--quiet", "--at", "36.5,-42", "--out", empty)
+	if r.status != exitDone || r.stderr != "" {
+		t.Fatalf("status %d: %s", r.status, r.stderr)
+	}
+	type report struct{ Results []heatResult }
+	all := decode[report](t, stillrow(t, "site", "--quiet", "--at", "36.5,-42", "--out", empty, "--json"))
+	text := strings.Join(strings.Fields(strings.ReplaceAll(r.stdout, "\n- ", "\n")), " ")
+	for topic, hours := range map[string]string{"Glare: ": "for about %f sunlit hours", "Frost: ": "for about %f h a year"} {
+		worst, count := 0.0, 0
+		for _, res := range all.Results {
+			for _, c := range res.Cautions {
+				var h float64
+				if _, err := fmt.Sscanf(c, topic+hours, &h); err == nil {
+					worst, count = max(worst, h), count+1
+				}
+			}
+		}
+		want := topic + strings.Replace(hours, "%f", fmt.Sprint(worst), 1)
+		if count < 2 || !strings.Contains(text, want) || strings.Count(text, topic) != 1 {
+			t.Errorf("%d results warn of %s; the text lacks %q", count, topic, want)
+		}
+	}
+}

@@ -45,6 +45,7 @@ type siteResult struct {
 	outlet, use, design int // numbers; design -1 for none
 	second              int
 	extra               float64 // of the runner-up, per cent
+	cautions            []caution
 }
 
 // A siteReport is everything about one place.
@@ -154,7 +155,10 @@ func (r *siteReport) result(k *rank.Pick, d int) siteResult {
 			res.LCOH, res.GasRatio = &lcoh, &ratio
 		}
 	}
-	res.Cautions = r.cautions(k, d)
+	res.cautions = r.cautions(k, d)
+	for _, c := range res.cautions {
+		res.Cautions = append(res.Cautions, c.text)
+	}
 	return res
 }
 

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -202,37 +203,22 @@ func (r *siteReport) life(f cost.Film, strain float64) float64 {
 	return 0
 }
 
+// writeCautions gives the heaviest caution of each topic, the general one last.
 func (r *siteReport) writeCautions(b *strings.Builder) {
-	b.WriteString("Cautions\n\n")
-	var seen []string
+	worst := make(map[string]caution)
 	for _, res := range r.results {
-		for _, c := range res.Cautions {
-			if !slices.Contains(seen, c) {
-				seen = append(seen, c)
+		for _, c := range res.cautions {
+			if old, ok := worst[c.topic]; !ok || c.weight > old.weight {
+				worst[c.topic] = c
 			}
 		}
 	}
-	// The last caution of each result is the general one: once, at the end.
-	slices.SortStableFunc(seen, func(a, c string) int { return strings.Compare(topic(a), topic(c)) })
-	last := ""
-	for _, c := range seen {
-		if t := topic(c); t == last && t != "" && !strings.HasPrefix(c, "Scald") {
-			continue // the same for another design or outlet: the first stands for it
-		} else {
-			last = t
-		}
-		fold(b, "- ", c, 100)
+	b.WriteString("Cautions, each as the design it concerns most calls for\n\n")
+	topics := slices.Sorted(maps.Keys(worst))
+	for _, t := range append(topics[1:], topics[0]) {
+		fold(b, "- ", worst[t].text, 100)
 	}
 	b.WriteByte('\n')
-}
-
-// topic is what a caution is about: the word before its colon.
-func topic(c string) string {
-	before, _, ok := strings.Cut(c, ":")
-	if !ok || len(before) > 20 {
-		return "~"
-	}
-	return before
 }
 
 // fold writes text in lines of at most width columns, the first with a mark.

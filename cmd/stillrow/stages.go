@@ -55,8 +55,16 @@ func (c *ingestCmd) Run(e *env) error {
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%d sites in %s, %d inputs set aside\n", sum.Sites, c.Out, sum.SetAside)
+	fmt.Fprintf(e.stdout, "%s in %s, %s set aside\n", count(sum.Sites, "site"), c.Out, count(sum.SetAside, "input"))
 	return setAside(e, sum)
+}
+
+// count writes a number of things.
+func count(n int, thing string) string {
+	if n != 1 {
+		thing += "s"
+	}
+	return fmt.Sprintf("%d %s", n, thing)
 }
 
 const arrowFile = "weather.arrows"
@@ -123,7 +131,8 @@ func (c *simulateCmd) Run(e *env) error {
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(e.stdout, "%d sites × %d designs × %d outlets in %s\n", len(table.Sites), len(s.Designs), len(s.Outlets), c.Out)
+	_, err = fmt.Fprintf(e.stdout, "%s × %s × %s in %s\n",
+		count(len(table.Sites), "site"), count(len(s.Designs), "design"), count(len(s.Outlets), "outlet"), c.Out)
 	return err
 }
 

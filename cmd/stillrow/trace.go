@@ -82,7 +82,7 @@ func traceText(plan *simulate.Plan, p *place, s *simulate.Step, out collector.Ou
 	var t tracer
 	r, h := &plan.Receiver, plan.Heater(0)
 	fmt.Fprintf(&t, "%s  %s  hour %d, %s to the next, local standard time (UTC%+g)\n", p.site.Name, coordinates(p.site.Lat, p.site.Lon), s.Hour, hourName(s.Hour), p.site.UTCOffset)
-	fmt.Fprintf(&t, "%s; outlet %g °C, inlet %g °C\n", describe(h.Design()), out.Out, out.In)
+	fmt.Fprintf(&t, "%s; outlet %g °C, inlet %g °C\n", describe(plan.Designs[0]), out.Out, out.In)
 
 	t.head("weather of the hour (the weather table)")
 	t.line("GHI", s.Air.GHI, "W/m²", "")
