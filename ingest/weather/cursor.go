@@ -55,7 +55,7 @@ func (c *cursor) read(s span, dst [][]float32) (column string, err error) {
 	}
 	for k := range valueColumns {
 		err = eachPage(c.pages[2+k], s, func(page parquet.Page, hour, n int) error {
-			return copyFloats(dst[k][hour:hour+n], page, hour)
+			return copyFloats(dst[k][hour:hour+n], page, hour, valueColumns[k].least)
 		})
 		if err != nil {
 			return valueColumns[k].Name, err
@@ -150,13 +150,13 @@ func checkHours(page parquet.Page, n, hour int) error {
 	return nil
 }
 
-// copyFloats fills dst from the page, whose first row is the given hour. A
-// dictionary page holds indexes, so its values are gathered; any other page
-// gives its values as a slice.
-func copyFloats(dst []float32, page parquet.Page, hour int) error {
-	// NaN and infinity have every exponent bit set: without their sign they are
-	// the largest patterns, and a running maximum finds them at no cost.
-	const infinity = 0xff00_0000
+// copyFloats fills dst from the page, whose first row is the given hour, and
+// refuses what Year.Validate would. A dictionary page holds indexes, so its
+// values are gathered; any other page gives its values as a slice.
+func copyFloats(dst []float32, page parquet.Page, hour int, least float32) error {
+	// Of a usable x, x − least is a finite number without a sign: adding 0 takes
+	// that of −0. All other bit patterns are at or above that of infinity, so a
+	// running maximum finds them without a branch for each value.
 	top := uint32(0)
 	data := page.Data()
 	if dict := page.Dictionary(); dict != nil {
@@ -165,17 +165,17 @@ func copyFloats(dst []float32, page parquet.Page, hour int) error {
 		for i, ix := range data.Int32()[:len(dst)] {
 			x := of[ix]
 			dst[i] = x
-			top = max(top, math.Float32bits(x)<<1)
+			top = max(top, math.Float32bits(x-least+0))
 		}
 	} else {
 		for i, x := range data.Float()[:len(dst)] {
 			dst[i] = x
-			top = max(top, math.Float32bits(x)<<1)
+			top = max(top, math.Float32bits(x-least+0))
 		}
 	}
-	if top < infinity {
+	if top < math.Float32bits(float32(math.Inf(1))) {
 		return nil
 	}
-	i := slices.IndexFunc(dst, func(x float32) bool { return x-x != 0 })
-	return fmt.Errorf("hour %d is %v", hour+i, dst[i])
+	i := slices.IndexFunc(dst, func(x float32) bool { return !usable(x, least) })
+	return fmt.Errorf("hour %d is %v, want a finite value of at least %v", hour+i, dst[i], least)
 }

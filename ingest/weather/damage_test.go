@@ -37,6 +37,49 @@ func TestTruncated(t *testing.T) {
 	}
 }
 
+// TestOnlyOwnPages spoils every page of one site of a row group: it alone can
+// no longer be read, so reading a site touches no other site's pages. This also
+// holds each column to one page a site.
+func TestOnlyOwnPages(t *testing.T) {
+	const sites, spoilt = 4, 2
+	dir := write(t, sites)
+	b := readFile(t, dir, "hours.parquet")
+	f, err := parquet.OpenFile(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for c, chunk := range f.RowGroups()[0].ColumnChunks() {
+		pages, err := chunk.OffsetIndex()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if pages.NumPages() != sites {
+			t.Fatalf("column %d: %d pages, want %d", c, pages.NumPages(), sites)
+		}
+		for p := range sites {
+			if got := pages.FirstRowIndex(p); got != int64(p)*weather.Hours {
+				t.Errorf("column %d: page %d begins at row %d, want %d", c, p, got, p*weather.Hours)
+			}
+		}
+		from := pages.Offset(spoilt)
+		clear(b[from : from+pages.CompressedPageSize(spoilt)])
+	}
+	put(t, dir, "hours.parquet", b)
+	table, err := weather.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer table.Close()
+	for i := range sites {
+		if i != spoilt {
+			_, want := synthetic(i)
+			wantYear(t, table, i, want)
+		} else if _, err := table.Record(i); err == nil || !strings.Contains(err.Error(), "hours.parquet: row group 0") {
+			t.Errorf("site %d: error %v, want one naming file and row group", i, err)
+		}
+	}
+}
+
 // TestFlippedBits flips single bits of the hours. In the pages, which carry
 // checksums, none may change a value unnoticed; the footer has no checksum, so
 // there the test is that nothing panics.

@@ -217,7 +217,8 @@ func TestForeignRefused(t *testing.T) {
 			"sites.parquet: row group 0: column site_id is compressed with LZ4_RAW"},
 		{"null", hours(set("wind_speed_m_s", row, nil)), `hours.parquet: row group 0: site "HV-0001": column wind_speed_m_s: hour 5 is null`},
 		{"NaN", hours(set("ghi_w_m2", row, float32(math.NaN()))), `site "HV-0001": column ghi_w_m2: hour 5 is NaN`},
-		{"infinity", hours(set("dhi_w_m2", row, float32(math.Inf(-1)))), `site "HV-0001": column dhi_w_m2: hour 5 is -Inf`},
+		{"infinity", hours(set("dhi_w_m2", row, float32(math.Inf(1)))), `site "HV-0001": column dhi_w_m2: hour 5 is +Inf`},
+		{"code for missing", hours(set("ghi_w_m2", row, float32(-9999))), `site "HV-0001": column ghi_w_m2: hour 5 is -9999, want a finite value of at least 0`},
 		{"other site's row", hours(set("site_id", row, "HV-0000")), `site "HV-0001": column site_id: rows belong to site "HV-0000"`},
 		{"hours out of order", hours(set("hour", row, int32(6))), `site "HV-0001": column hour: hour 6 where 5 should be`},
 		{"same identifier", sites(set("site_id", 1, "HV-0000")), `sites.parquet: row 1: site_id "HV-0000" is in row 0 already`},
@@ -233,6 +234,41 @@ func TestForeignRefused(t *testing.T) {
 				t.Errorf("error %v, want one line with %q", err, tt.want)
 			}
 		})
+	}
+}
+
+// TestMixedTables puts the hours of one ingest beside the sites of another, as
+// a machine that stops between the two renames would, and edits a site table
+// with a tool that knows nothing of stamps.
+func TestMixedTables(t *testing.T) {
+	var dirs [2]string
+	for i := range dirs {
+		dirs[i] = t.TempDir()
+		w, err := weather.Create(dirs[i])
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer w.Abort()
+		site, year := synthetic(0)
+		site.ClockMin[6] = 30 * i // same identifier, another clock
+		if err := w.Append(site, year); err != nil {
+			t.Fatal(err)
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	mixed, edited := t.TempDir(), t.TempDir()
+	put(t, mixed, "hours.parquet", readFile(t, dirs[1], "hours.parquet"))
+	put(t, mixed, "sites.parquet", readFile(t, dirs[0], "sites.parquet"))
+	err := readAll(mixed)
+	if want := "hours.parquet: written with another sites.parquet"; err == nil || !strings.Contains(err.Error(), want) {
+		t.Errorf("two halves of two tables: error %v, want %q in it", err, want)
+	}
+	put(t, edited, "hours.parquet", readFile(t, dirs[1], "hours.parquet"))
+	rewrite(t, dirs[0], edited, "sites.parquet", change{})
+	if err := readAll(edited); err != nil {
+		t.Errorf("an edited site table: %v", err)
 	}
 }
 

@@ -33,8 +33,9 @@ var siteIDType = &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int32, Va
 // float32, the unit of each in its field's metadata under "unit". Its memory
 // belongs to Go's collector: releasing it is good manners, not a need.
 //
-// The rows are checked to be those of the site, in order, without a null, NaN
-// or infinity; an error names file, row group, site, column and hour.
+// The rows are checked to be those of the site, in order, without a null, and
+// the values as Year.Validate does; an error names file, row group, site, column
+// and hour.
 func (t *Table) Record(i int) (arrow.Record, error) {
 	if i < 0 || i >= len(t.Sites) {
 		return nil, fmt.Errorf("weather table: no site %d among %d", i, len(t.Sites))

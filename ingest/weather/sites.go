@@ -1,6 +1,9 @@
 package weather
 
 import (
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -9,8 +12,27 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
+// stampKey names the metadata of both files that says which site table they
+// belong to.
+const stampKey = "stillrow.sites"
+
+// sitesStamp is the SHA-256 of all values of the site table, each after its
+// length.
+func sitesStamp(sites []Site, columns []siteColumn) string {
+	h := sha256.New()
+	var b []byte
+	for i := range sites {
+		for _, c := range columns {
+			v := siteValue(c.of(&sites[i])).Bytes()
+			b = binary.LittleEndian.AppendUint64(b[:0], uint64(len(v)))
+			h.Write(append(b, v...))
+		}
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
 // writeSites writes the site table: small, so rows and plain encoding do.
-func writeSites(out io.Writer, sites []Site, columns []siteColumn) error {
+func writeSites(out io.Writer, sites []Site, columns []siteColumn, stamp string) error {
 	g := orderedGroup{}
 	for _, c := range columns {
 		switch c.of(new(Site)).(type) {
@@ -23,6 +45,7 @@ func writeSites(out io.Writer, sites []Site, columns []siteColumn) error {
 		}
 	}
 	w := parquet.NewGenericWriter[any](out, append(fileOptions(), parquet.NewSchema("weather_sites", g))...)
+	w.SetKeyValueMetadata(stampKey, stamp)
 	row := make(parquet.Row, len(columns))
 	for i := range sites {
 		for c := range columns {
@@ -48,19 +71,20 @@ func siteValue(field any) parquet.Value {
 	}
 }
 
-// readSites reads the site table at path and checks it as Append does.
-func readSites(path string) (sites []Site, err error) {
+// readSites reads the site table at path and checks it as Append does. The
+// stamp is empty where another writer left none.
+func readSites(path string) (sites []Site, stamp string, err error) {
 	defer recoverDamage(path, &err)
 	f, err := openParquet(path)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	defer f.Close()
 	columns := siteColumns()
 	for i, c := range columns {
 		column, err := f.column(c.Name, siteKinds(c)...)
 		if err != nil {
-			return nil, err
+			return nil, "", err
 		}
 		n := 0
 		err = f.values(column, func(v parquet.Value) error {
@@ -76,20 +100,21 @@ func readSites(path string) (sites []Site, err error) {
 			err = fmt.Errorf("%d values, site_id has %d", n, len(sites))
 		}
 		if err != nil {
-			return nil, fmt.Errorf("%s: column %s: %w", path, c.Name, err)
+			return nil, "", fmt.Errorf("%s: column %s: %w", path, c.Name, err)
 		}
 	}
 	ids := make(map[string]int, len(sites))
 	for i := range sites {
 		if err := checkSite(&sites[i], columns); err != nil {
-			return nil, fmt.Errorf("%s: row %d: site %q: %w", path, i, sites[i].ID, err)
+			return nil, "", fmt.Errorf("%s: row %d: site %q: %w", path, i, sites[i].ID, err)
 		}
 		if first, ok := ids[sites[i].ID]; ok {
-			return nil, fmt.Errorf("%s: row %d: site_id %q is in row %d already", path, i, sites[i].ID, first)
+			return nil, "", fmt.Errorf("%s: row %d: site_id %q is in row %d already", path, i, sites[i].ID, first)
 		}
 		ids[sites[i].ID] = i
 	}
-	return sites, nil
+	stamp, _ = f.pq.Lookup(stampKey)
+	return sites, stamp, nil
 }
 
 // siteKinds gives the Parquet types a column may have; other writers widen or

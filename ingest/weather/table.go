@@ -35,14 +35,16 @@ type Table struct {
 
 // Open opens the weather table in dir. Files of other writers will do if they
 // have the columns, without nulls and Hours rows a site in the order of the
-// site table; row groups, pages and encodings may be laid out in any way.
+// site table; row groups, pages and encodings may be laid out in any way. Two
+// files that a Writer left in two different tables are refused.
 func Open(dir string) (*Table, error) {
 	t := &Table{}
+	var stamp string
 	var err error
-	if t.Sites, err = readSites(filepath.Join(dir, sitesFile)); err != nil {
+	if t.Sites, stamp, err = readSites(filepath.Join(dir, sitesFile)); err != nil {
 		return nil, fmt.Errorf("weather table: %w", err)
 	}
-	if err := t.openHours(filepath.Join(dir, hoursFile)); err != nil {
+	if err := t.openHours(filepath.Join(dir, hoursFile), stamp); err != nil {
 		t.Close()
 		return nil, fmt.Errorf("weather table: %w", err)
 	}
@@ -62,7 +64,7 @@ func Open(dir string) (*Table, error) {
 	return t, nil
 }
 
-func (t *Table) openHours(path string) (err error) {
+func (t *Table) openHours(path, stamp string) (err error) {
 	defer recoverDamage(path, &err)
 	if t.file, err = openParquet(path); err != nil {
 		return err
@@ -91,6 +93,10 @@ func (t *Table) openHours(path string) (err error) {
 	if want := int64(len(t.Sites)) * Hours; rows != want {
 		return fmt.Errorf("%s: %d rows, want %d: %d for each of the %d sites of %s",
 			path, rows, want, Hours, len(t.Sites), sitesFile)
+	}
+	// A tool that edits one of the files drops the stamp or keeps it as it was.
+	if hours, ok := t.file.pq.Lookup(stampKey); ok && stamp != "" && hours != stamp {
+		return fmt.Errorf("%s: written with another %s than the one beside it; ingest again", path, sitesFile)
 	}
 	return nil
 }

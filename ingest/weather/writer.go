@@ -134,17 +134,19 @@ func (w *Writer) appendHours(id string, year *Year) error {
 
 // Close writes what is left and gives both files their real names, the hours
 // first. After an error nothing has been renamed, or the hours alone, which
-// Open then finds not to fit the old site table.
+// Open refuses to read with an older site table unless the two are equal: both
+// files carry the same stamp.
 func (w *Writer) Close() error {
 	defer w.Abort()
 	if w.failed != nil {
 		return w.failed
 	}
 	w.failed = errors.New("weather table: closed")
-	if err := w.finishHours(); err != nil {
+	stamp := sitesStamp(w.sites, w.columns)
+	if err := w.finishHours(stamp); err != nil {
 		return fmt.Errorf("%s: %w", filepath.Join(w.dir, hoursFile), err)
 	}
-	if err := writeSites(w.sitesOut, w.sites, w.columns); err != nil {
+	if err := writeSites(w.sitesOut, w.sites, w.columns, stamp); err != nil {
 		return fmt.Errorf("%s: %w", filepath.Join(w.dir, sitesFile), err)
 	}
 	if err := w.hoursOut.Commit(); err != nil {
@@ -153,10 +155,11 @@ func (w *Writer) Close() error {
 	return w.sitesOut.Commit()
 }
 
-func (w *Writer) finishHours() error {
+func (w *Writer) finishHours(stamp string) error {
 	if _, err := w.group.Commit(); err != nil {
 		return err
 	}
+	w.hours.SetKeyValueMetadata(stampKey, stamp)
 	return w.hours.Close()
 }
 

@@ -26,10 +26,13 @@ func (y *Year) Validate() error {
 			return fmt.Errorf("%s has %d hours, want %d", c.Name, len(v), Hours)
 		}
 		for h, x := range v {
-			if !(x >= c.least) || math.IsInf(float64(x), 0) {
+			if !usable(x, c.least) {
 				return fmt.Errorf("%s, hour %d: %g, want a finite value of at least %g", c.Name, h, x, c.least)
 			}
 		}
 	}
 	return nil
 }
+
+// usable reports whether x is a finite number of at least least; NaN is not.
+func usable(x, least float32) bool { return x >= least && x <= math.MaxFloat32 }
