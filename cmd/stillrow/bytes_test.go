@@ -5,8 +5,10 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -47,6 +49,9 @@ func TestSameBytes(t *testing.T) {
 		if strings.HasSuffix(name, ".part") {
 			t.Errorf("left over: %s", name)
 		}
+	}
+	if again := screen("one"); !maps.Equal(again, one) {
+		t.Error("a second run over the first changes what it wrote")
 	}
 	for _, args := range [][]string{
 		{"ingest", "--quiet", "--out", out("w"), stations},
@@ -139,5 +144,80 @@ func TestInterruptedInTheMiddle(t *testing.T) {
 		if _, done := left["run.json"]; done != (status == exitDone) {
 			t.Errorf("after %v: status %d with run.json %v: %s", after, status, done, stderr.String())
 		}
+	}
+}
+
+// A run that fails leaves what an earlier one made, whatever it fails at.
+func TestEarlierOutputSurvives(t *testing.T) {
+	dir := t.TempDir()
+	good := write(t, filepath.Join(dir, "good.epw"), epwYear(nil))
+	bad := write(t, filepath.Join(dir, "bad.epw"), epwYear(nil)[:100_000])
+	study := write(t, filepath.Join(dir, "study.toml"), testStudy)
+	faulty := write(t, filepath.Join(dir, "faulty.toml"), testStudy+"colour = 1\n")
+	out := func(name string) string { return filepath.Join(dir, name) }
+	for _, args := range [][]string{
+		{"screen", "--quiet", "--keep-heat", "--study", study, "--out", out("s"), good},
+		{"ingest", "--quiet", "--out", out("w"), good},
+		{"simulate", "--quiet", "--weather", out("w"), "--study", study, "--out", out("h")},
+		{"rank", "--quiet", "--heat", out("h"), "--study", study, "--out", out("r")},
+	} {
+		if r := stillrow(t, args...); r.status != exitDone {
+			t.Fatalf("%v: %s", args, r.stderr)
+		}
+	}
+	truncated := out("truncated")
+	if err := os.Mkdir(truncated, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	for name, text := range files(t, out("w")) {
+		write(t, filepath.Join(truncated, name), text[:len(text)/2])
+	}
+	before := files(t, dir)
+	for _, tt := range []struct {
+		status int
+		args   []string
+	}{
+		{exitFailed, []string{"screen", "--quiet", "--keep-heat", "--study", study, "--out", out("s"), bad}},
+		{exitUsage, []string{"screen", "--quiet", "--study", faulty, "--out", out("s"), good}},
+		{exitFailed, []string{"ingest", "--quiet", "--out", out("w"), bad}},
+		{exitUsage, []string{"simulate", "--quiet", "--weather", out("w"), "--study", faulty, "--out", out("h")}},
+		{exitFailed, []string{"simulate", "--quiet", "--weather", truncated, "--study", study, "--out", out("h")}},
+		{exitFailed, []string{"simulate", "--quiet", "--weather", out("absent"), "--study", study, "--out", out("h")}},
+		{exitUsage, []string{"rank", "--quiet", "--heat", out("h"), "--study", faulty, "--out", out("r")}},
+		{exitFailed, []string{"rank", "--quiet", "--heat", truncated, "--study", study, "--out", out("r")}},
+	} {
+		if r := stillrow(t, tt.args...); r.status != tt.status || r.stdout != "" || r.stderr == "" {
+			t.Errorf("%v: status %d, want %d: %s%s", tt.args, r.status, tt.status, r.stderr, r.stdout)
+		}
+		if after := files(t, dir); !maps.Equal(after, before) {
+			t.Fatalf("%v changed what was there", tt.args)
+		}
+	}
+}
+
+// The demo's weather is the same out of the generator and out of the table that
+// screen leaves, and one site by itself gets what the ranking gave it.
+func TestDemo(t *testing.T) {
+	dir := t.TempDir()
+	study := write(t, filepath.Join(dir, "study.toml"), "[designs]\nmirror_tilt_deg = [70, 110]\n[heat]\noutlet_c = 45\n")
+	out := filepath.Join(dir, "out")
+	r := stillrow(t, "screen", "--quiet", "--study", study, "--out", out)
+	if r.status != exitDone || !strings.Contains(r.stdout, "404 sites, 2 designs") {
+		t.Fatalf("status %d: %s%s", r.status, r.stderr, r.stdout)
+	}
+	at := func(out string) done {
+		r := stillrow(t, "site", "--at", "36.3,-42.3", "--study", study, "--out", out, "--json")
+		r.stderr = "" // says where the weather is from
+		return r
+	}
+	table, generator := at(out), at(filepath.Join(dir, "none"))
+	if table.status != exitDone || table != generator {
+		t.Errorf("from the table:\n%s\nfrom the generator:\n%s", table.stdout, generator.stdout)
+	}
+	best := decode[struct{ Results []heatResult }](t, table).Results[0]
+	layer := files(t, out)["map-year-45.geojson"]
+	want := fmt.Sprintf("%q:%s", "lcoh_per_kwh", strconv.FormatFloat(*best.LCOH, 'g', -1, 64))
+	if !strings.Contains(strings.ReplaceAll(layer, ": ", ":"), want[:len(want)-4]) {
+		t.Errorf("no site of the map has %s", want)
 	}
 }

@@ -5,8 +5,10 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -105,10 +107,34 @@ func (d designFlag) pick(s *study.Study) (collector.Design, error) {
 	if _, err := dec.Token(); err != io.EOF {
 		return design, usagef("--design: more than one JSON value")
 	}
+	if err := spelled(d.Design); err != nil {
+		return design, err
+	}
 	if err := design.Validate(); err != nil {
 		return design, usagef("--design: %v", err)
 	}
 	return design, nil
+}
+
+// spelled refuses what the JSON decoder lets pass: null, and geometry names in
+// capitals.
+func spelled(object string) error {
+	var given map[string]*float64
+	if err := json.Unmarshal([]byte(object), &given); err != nil {
+		return usagef("--design: %s", jsonProblem(err))
+	}
+	if given == nil {
+		return usagef("--design: null, want an object such as {\"mirror_tilt_deg\":80}")
+	}
+	for _, name := range slices.Sorted(maps.Keys(given)) {
+		switch {
+		case name != strings.ToLower(name):
+			return usagef("--design: unknown field %q: is %s meant?", name, strings.ToLower(name))
+		case given[name] == nil:
+			return usagef("--design: %s = null, want a number", name)
+		}
+	}
+	return nil
 }
 
 // jsonProblem says what is wrong with a JSON object of numbers.

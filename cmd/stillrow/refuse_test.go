@@ -134,6 +134,11 @@ func TestBadWordsAndStudies(t *testing.T) {
 		{"optics", "--profile", "20", "--design", `{"raise_m":1} {}`},
 		{"optics", "--profile", "20", "--design", `[]`},
 		{"optics", "--profile", "20", "--design", `{`},
+		{"optics", "--profile", "20", "--design", `null`},
+		{"optics", "--profile", "20", "--design", `{"mirror_tilt_deg":null}`},
+		{"optics", "--profile", "20", "--design", `{"Mirror_tilt_deg":80}`},
+		{"optics", "--profile", "20,,30"},
+		{"sun", "--at", "35,nan", "--time", "2026-06-21T12:00:00Z"},
 		{"optics", "--profile", "20", "--study="},
 		{"screen", "--workers", "-1"},
 		{"site", "--at", "35,-42", "--outlet", "45"},
@@ -146,6 +151,10 @@ func TestBadWordsAndStudies(t *testing.T) {
 		if r.status != exitUsage || strings.Count(strings.TrimSpace(r.stderr), "\n") != 0 || r.stderr == "" || r.stdout != "" {
 			t.Errorf("%v: status %d, want %d and one line:\n%s%s", args, r.status, exitUsage, r.stderr, r.stdout)
 		}
+	}
+	study := write(t, filepath.Join(dir, "study.toml"), testStudy)
+	if r := stillrow(t, "screen", "--quiet", "--study", study, "--out", filepath.Join(dir, "out3"), filepath.Join(dir, "absent.epw"), good); r.status != exitSetAside || !strings.Contains(r.stderr, "absent.epw") {
+		t.Errorf("missing weather file beside a good one: status %d: %s", r.status, r.stderr)
 	}
 	if r := stillrow(t, "screen", "--out", filepath.Join(dir, "out2"), filepath.Join(dir, "absent.epw")); r.status != exitFailed || !strings.Contains(r.stderr, "absent.epw") {
 		t.Errorf("missing weather file: status %d: %s", r.status, r.stderr)
