@@ -111,10 +111,10 @@ func TestSunsetHourAngle(t *testing.T) {
 }
 
 // Daily irradiation above the air at 1367 W/m², by the sunlit parts of 24
-// hours. Sources: Duffie and Beckman 2013, eq. 1.10.3, with the almanac's
-// declination and the distance of their eq. 1.4.1b (Spencer's), on their mean
-// days. Their own numbers have Cooper's declination, which is right at the
-// solstices only: the months of these are held to them too.
+// hours. Source: Duffie and Beckman 2013, eq. 1.10.3, on their mean days, with the
+// almanac's declination and the distance of their eq. 1.4.1b (Spencer's). The
+// numbers for June and December are that equation with Cooper's declination,
+// recomputed apart from this code; Cooper's is right at the solstices only.
 func TestDailyExtraterrestrial(t *testing.T) {
 	day := func(lat float64, month, date int) (sum float64) {
 		p := NewPlace(Angle(lat)*Degree, 0)
@@ -149,7 +149,7 @@ func TestDailyExtraterrestrial(t *testing.T) {
 		{0, 12, 10, 35.7}, {30, 12, 10, 19.9}, {50, 12, 10, 7.7}, {60, 12, 10, 2.3}, {-30, 12, 10, 43.7},
 	} {
 		if got := day(tt.lat, tt.month, tt.date); math.Abs(got-tt.want) > 0.005*tt.want+0.06 {
-			t.Errorf("lat %g, %d/%d: %.2f MJ/m², published %.1f", tt.lat, tt.date, tt.month, got, tt.want)
+			t.Errorf("lat %g, %d/%d: %.2f MJ/m², want %.1f", tt.lat, tt.date, tt.month, got, tt.want)
 		}
 	}
 }
