@@ -15,7 +15,7 @@ var endings = []string{".epw", ".csv", ".tmy3"}
 
 // Files makes sources of files, folders and glob patterns. A folder gives the
 // files with a known ending in it and below; hidden ones and the output folders
-// of earlier runs are left out. Each word's files come in the order of their
+// of earlier runs are left out, and folders linked to in it are not entered. Each word's files come in the order of their
 // paths, and a file that several words give is taken once. A word that gives
 // nothing becomes a source that is set aside, so that it is reported and the
 // others go on. The error is a malformed pattern.
@@ -24,8 +24,12 @@ func Files(words []string) ([]Source, error) {
 	seen := map[string]bool{}
 	add := func(path string) {
 		path = filepath.Clean(path)
-		if !seen[path] {
-			seen[path] = true
+		key := path
+		if whole, err := filepath.Abs(path); err == nil {
+			key = whole // else the working folder is gone, and so are relative paths
+		}
+		if !seen[key] {
+			seen[key] = true
 			sources = append(sources, &file{path: path})
 		}
 	}
@@ -90,10 +94,15 @@ func expand(word string, failed func(missing)) ([]string, error) {
 // folders it could not look into.
 func folder(dir string, failed func(missing)) []string {
 	var paths []string
+	// A walk enters no link, so a folder that is one is named with a separator at
+	// its end, which stands for what it links to.
+	if !os.IsPathSeparator(dir[len(dir)-1]) {
+		dir += string(filepath.Separator)
+	}
 	// Every error is handed on where it occurs, so that none ends the walk.
 	_ = filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
 		if err != nil {
-			failed(missing{name: path, err: bare(err)})
+			failed(missing{name: filepath.Clean(path), err: bare(err)})
 			return nil
 		}
 		below := path != dir

@@ -58,25 +58,25 @@ func (f *file) Read(ctx context.Context) (*weather.Raw, error) {
 	return raw, err
 }
 
+// open opens what is a file with something in it. It looks before it opens:
+// opening a pipe would wait for a writer.
 func (f *file) open() (*os.File, error) {
+	info, err := os.Stat(f.path)
+	switch {
+	case err != nil:
+		return nil, bare(err)
+	case info.IsDir():
+		return nil, errors.New("a folder, not a file")
+	case !info.Mode().IsRegular():
+		return nil, errors.New("not a regular file")
+	case info.Size() == 0:
+		return nil, errors.New("empty file")
+	}
 	in, err := os.Open(f.path)
 	if err != nil {
 		return nil, bare(err)
 	}
-	info, err := in.Stat()
-	switch {
-	case err != nil:
-	case info.IsDir():
-		err = errors.New("a folder, not a file")
-	case !info.Mode().IsRegular():
-		err = errors.New("not a regular file")
-	case info.Size() == 0:
-		err = errors.New("empty file")
-	default:
-		return in, nil
-	}
-	in.Close() // the error above is the one to tell
-	return nil, err
+	return in, nil
 }
 
 // bare gives a failure to open a file without the path, which is named beside
