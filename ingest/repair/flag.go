@@ -16,6 +16,7 @@ const (
 	FlagDNIDerived     = "dni_derived"
 	FlagDHIDerived     = "dhi_derived"
 	FlagErbs           = "erbs_split"
+	FlagErbsHours      = "erbs_hours"
 	FlagClosurePoor    = "closure_poor"
 	FlagWindAssumed    = "wind_assumed"
 	FlagWindHeight     = "wind_height"
@@ -48,6 +49,7 @@ func Flags() []Flag {
 		{FlagDNIDerived, "no DNI in the source: (GHI − DHI)/sz, 0 with the sun below 2.9°"},
 		{FlagDHIDerived, "no DHI in the source: GHI − DNI·sz"},
 		{FlagErbs, "only GHI in the source: split into beam and diffuse by a model"},
+		{FlagErbsHours, "only GHI in some hours: split into beam and diffuse by Erbs, Klein and Duffie 1982"},
 		{FlagClosurePoor, "over 10 % of the tested hours fail the BSRN comparison of GHI with DNI·sz + DHI"},
 		{FlagWindAssumed, "no wind in the source: 3 m/s"},
 		{FlagWindHeight, "wind brought from its height to 10 m by the 1/7 power"},

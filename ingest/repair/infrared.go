@@ -100,21 +100,31 @@ func (w *work) dewPoint() []float64 {
 	return complete(dew)
 }
 
-// cloud gives the cloud cover in every hour, tenths: opaque, else total, else
-// from GHI against a clear sky with the last daytime value kept through the
+// cloud gives the cloud cover in every hour, tenths: opaque, in hours without it
+// total, and for a year that has too little of both from GHI against a clear sky with the last daytime value kept through the
 // night; the year's first night keeps that of its last day.
 func (w *work) cloud() []float64 {
 	const day = 0.1 // mean sine of the altitude, 5.7°
 	r := w.raw
-	if c := complete(r.OpaqueCloud); c != nil {
-		return c
+	cloud, total := r.OpaqueCloud, false
+	if cloud == nil {
+		cloud = nans()
 	}
-	if c := complete(r.TotalCloud); c != nil {
-		w.flag(FlagCloudTotal)
+	if r.TotalCloud != nil {
+		for h, x := range cloud {
+			if missing(x) && !missing(r.TotalCloud[h]) {
+				cloud[h], total = r.TotalCloud[h], true
+			}
+		}
+	}
+	if c := complete(cloud); c != nil {
+		if total {
+			w.flag(FlagCloudTotal)
+		}
 		return c
 	}
 	w.flag(FlagCloudGHI)
-	cloud := nans()
+	cloud = nans()
 	last := 0.0
 	eachDay(func(m, d int) {
 		climate := sky.ClimateAt(w.site.Lat, m+1)
@@ -135,19 +145,26 @@ func (w *work) cloud() []float64 {
 	return cloud
 }
 
-// complete fills the gaps of a column that stays out of the weather table; nil
-// for one without values.
+// complete fills the gaps of a column that stays out of the weather table. One
+// with values on less than half the days, too few to stand for the others, counts
+// as absent: nil.
 func complete(v []float64) []float64 {
 	if v == nil {
 		return nil
 	}
 	gap := make([]bool, len(v))
-	some := false
-	for h, x := range v {
-		gap[h] = missing(x)
-		some = some || !gap[h]
-	}
-	if !some {
+	days := 0
+	eachDay(func(_, day int) {
+		some := false
+		for h := day; h < day+24; h++ {
+			gap[h] = missing(v[h])
+			some = some || !gap[h]
+		}
+		if some {
+			days++
+		}
+	})
+	if days < weather.Hours/24/2 {
 		return nil
 	}
 	fillGaps(v, gap)

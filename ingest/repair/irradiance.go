@@ -12,12 +12,17 @@ import (
 func (w *work) irradiance() {
 	r := w.raw
 	w.atNight()
-	if r.GHI != nil && r.DNI != nil && r.DHI != nil {
+	all := r.GHI != nil && r.DNI != nil && r.DHI != nil
+	if all {
+		w.splitHours()
 		w.deriveHours()
 	}
-	w.fillSolar("ghi_w_m2", r.GHI, hourSun.horizontal)
 	w.fillSolar("dni_w_m2", r.DNI, hourSun.normal)
 	w.fillSolar("dhi_w_m2", r.DHI, hourSun.horizontal)
+	if all {
+		w.deriveHours() // what GHI lacks, of the other two as filled
+	}
+	w.fillSolar("ghi_w_m2", r.GHI, hourSun.horizontal)
 	w.deriveColumns()
 }
 
@@ -32,6 +37,23 @@ func (w *work) atNight() {
 				(*c.v)[h] = 0
 			}
 		}
+	}
+}
+
+// splitHours makes the beam and the diffuse of the hours that have GHI alone, as
+// when a tracker stood still: what it says of the sky is worth more than the
+// days beside.
+func (w *work) splitHours() {
+	r := w.raw
+	for h, s := range w.suns {
+		if missing(r.GHI[h]) || !missing(r.DNI[h]) || !missing(r.DHI[h]) {
+			continue
+		}
+		r.DNI[h], r.DHI[h] = sky.SplitErbs(r.GHI[h], s.e0n, s.sz, s.lit)
+		w.filled[h] = true
+		w.noteFilled("dni_w_m2", 1)
+		w.noteFilled("dhi_w_m2", 1)
+		w.flag(FlagErbsHours)
 	}
 }
 

@@ -26,7 +26,7 @@ func (w *work) limit() {
 		if c.table {
 			count = w.report.count(c.name)
 		}
-		zeroGone := c.name == "sky_infrared_w_m2" // 0 is a missing code there
+		coded := c.name == "sky_infrared_w_m2" // 0 and 9999 are missing codes there
 		for h, x := range v {
 			if missing(x) {
 				continue
@@ -36,7 +36,7 @@ func (w *work) limit() {
 				r = w.suns[h].possible(c.name)
 			}
 			switch {
-			case zeroGone && x == 0:
+			case coded && (x == 0 || x == 9999):
 				v[h] = math.NaN()
 			case !r.Holds(x):
 				v[h] = math.NaN()

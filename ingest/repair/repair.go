@@ -101,6 +101,7 @@ func (w *work) check() error {
 		v, lo, hi float64
 	}{
 		{"latitude", s.Lat, -90, 90}, {"longitude", s.Lon, -180, 180}, {"time zone", s.UTCOffset, -12, 14},
+		{"elevation", s.Elevation, -500, 9000},
 	} {
 		if !(p.v >= p.lo && p.v <= p.hi) {
 			return setAside(p.field, fmt.Errorf("%g is outside %g to %g", p.v, p.lo, p.hi))
