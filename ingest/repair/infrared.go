@@ -101,8 +101,9 @@ func (w *work) dewPoint() []float64 {
 }
 
 // cloud gives the cloud cover in every hour, tenths: opaque, in hours without it
-// total, and for a year that has too little of both from GHI against a clear sky with the last daytime value kept through the
-// night; the year's first night keeps that of its last day.
+// total, and for a year that has too little of both from GHI against a clear sky,
+// with the last daytime value kept through the night; the year's first night
+// keeps that of its last day.
 func (w *work) cloud() []float64 {
 	const day = 0.1 // mean sine of the altitude, 5.7°
 	r := w.raw

@@ -13,14 +13,17 @@ import (
 
 // made is an invented clear year at 40° N 0° E whose irradiance closes; shift
 // is by how many minutes its sun runs ahead of its stamps.
-func made(shift float64) *weather.Raw {
+func made(shift float64) *weather.Raw { return madeAt(40, 0, 0, shift) }
+
+// madeAt is such a year anywhere, in a time zone, h.
+func madeAt(lat, lon, zone, shift float64) *weather.Raw {
 	col := func() []float64 { return make([]float64, weather.Hours) }
 	r := &weather.Raw{
-		Site: weather.Site{ID: "made", Lat: 40, Elevation: 200, Source: "made"},
+		Site: weather.Site{ID: "made", Lat: lat, Lon: lon, UTCOffset: zone, Elevation: 200, Source: "made"},
 		GHI:  col(), DNI: col(), DHI: col(), AirTemperature: col(), DewPoint: col(), Pressure: col(),
 		SkyInfrared: col(), OpaqueCloud: col(), TotalCloud: col(), Wind: col(), Snow: col(), Independent: true,
 	}
-	place := sun.NewPlace(40*sun.Degree, 0)
+	place := sun.NewPlace(sun.Angle(lat)*sun.Degree, sun.Angle(lon)*sun.Degree)
 	h := 0
 	for m, days := range weather.MonthDays {
 		r.Site.Year[m] = 2015
@@ -28,7 +31,7 @@ func made(shift float64) *weather.Raw {
 			for clock := range 24 {
 				var up float64
 				for k := range 6 {
-					up += max(0, place.Sun(sun.JulianDate(2015, m+1, d+1, float64(clock)+(float64(k)+.5)/6+shift/60)).Up) / 6
+					up += max(0, place.Sun(sun.JulianDate(2015, m+1, d+1, float64(clock)+(float64(k)+.5)/6+shift/60-zone)).Up) / 6
 				}
 				if up > .03 {
 					r.DNI[h] = 850 * math.Exp(-.12/up)
@@ -247,22 +250,37 @@ func TestDegreeDays(t *testing.T) {
 	}
 }
 
-// Whatever is missing, Finish gives a finished year or an error, never NaN.
+// Whatever is missing, single values or whole columns, Finish gives a finished
+// year or an error, never NaN.
 func FuzzFinish(f *testing.F) {
-	f.Add(uint64(1), uint16(10))
-	f.Add(uint64(2), uint16(3000))
-	f.Fuzz(func(t *testing.T, seed uint64, holes uint16) {
-		r := made(0)
-		columns := [][]float64{r.GHI, r.DNI, r.DHI, r.AirTemperature, r.DewPoint, r.Pressure, r.SkyInfrared, r.OpaqueCloud, r.TotalCloud, r.Wind, r.Snow}
-		for range holes {
-			seed = seed*6364136223846793005 + 1442695040888963407
-			c := columns[(seed>>33)%uint64(len(columns))]
-			h := (seed >> 40) % weather.Hours
-			for k := range (seed >> 20) % 9 {
-				c[(h+k)%weather.Hours] = math.NaN()
+	f.Add(uint64(1), uint16(10), uint16(0))
+	f.Add(uint64(2), uint16(3000), uint16(0))
+	f.Add(uint64(3), uint16(300), uint16(0b000_0100_0110)) // GHI and air temperature alone of the first
+	f.Add(uint64(4), uint16(300), uint16(0b110_1111_0001))
+	f.Add(uint64(5), uint16(0), uint16(0b000_0000_1000)) // no air temperature
+	whole := made(0)
+	f.Fuzz(func(t *testing.T, seed uint64, holes, absent uint16) {
+		r := *whole
+		columns := []*[]float64{&r.GHI, &r.DNI, &r.DHI, &r.AirTemperature, &r.DewPoint, &r.Pressure, &r.SkyInfrared, &r.OpaqueCloud, &r.TotalCloud, &r.Wind, &r.Snow}
+		for i, c := range columns {
+			if *c = slices.Clone(*c); absent>>i&1 == 1 {
+				*c = nil
 			}
 		}
-		_, y, _, err := repair.Finish(r, repair.Closed)
+		for range holes {
+			seed = seed*6364136223846793005 + 1442695040888963407
+			c := *columns[(seed>>33)%uint64(len(columns))]
+			h := (seed >> 40) % weather.Hours
+			for k := range (seed >> 20) % 9 {
+				if c != nil {
+					c[(h+k)%weather.Hours] = math.NaN()
+				}
+			}
+		}
+		_, y, _, err := repair.Finish(&r, repair.Closed)
+		if (r.AirTemperature == nil) != (err != nil && strings.HasPrefix(err.Error(), ": air_temperature_c: no values")) && absent>>3&1 == 1 {
+			t.Errorf("no air temperature: %v", err)
+		}
 		if err != nil {
 			return
 		}
