@@ -55,9 +55,33 @@ func misfit(raw *weather.Raw, month int, shift float64) float64 {
 	return math.Sqrt(sum / float64(n))
 }
 
+// yearMisfit is the misfit of a whole year as stamped, by the sun of one
+// calendar year.
+func yearMisfit(raw *weather.Raw, year int) float64 {
+	again := *raw
+	var square, hours float64
+	first := 0
+	for m, days := range weather.MonthDays {
+		again.Site.Year[m] = year
+		n := 0.0
+		for _, dni := range raw.DNI[first : first+24*days] {
+			if dni > 150 {
+				n++
+			}
+		}
+		first += 24 * days
+		if n > 0 {
+			miss := misfit(&again, m, 0)
+			square, hours = square+n*miss*miss, hours+n
+		}
+	}
+	return math.Sqrt(square / hours)
+}
+
 // The clocks of real files, month by month: official typical years have months
 // stamped an hour early, and one old kind has all of them half an hour late.
-// Shifts as measured independently for these files with a sun of low precision.
+// Shifts and misfits as measured independently for these files, the misfits with
+// the sun of 2001 for all months; the repair takes each row's own year.
 func TestClocksOfRealFiles(t *testing.T) {
 	all := func(v int) (m [12]int) {
 		for i := range m {
@@ -66,22 +90,23 @@ func TestClocksOfRealFiles(t *testing.T) {
 		return m
 	}
 	for _, tt := range []struct {
-		path string
-		want [12]int
+		path    string
+		want    [12]int
+		closure float64 // W/m² over the year as stamped; 0: not measured so
 	}{
-		{"epw/USA_AK_Fairbanks.Intl.AP.702610_TMY3.epw", [12]int{60, 60, 60, 0, 60, 60, 60, 60, 60, 60, 0, 60}},
-		{"tmy3csv/HI-Honolulu_Intl_Arpt.tmy3", [12]int{60, 0, 0, 60, 60, 60, 60, 60, 0, 60, 60, 60}},
-		{"epw/USA_CA_China.Lake.NAF.746120_TMY.epw", all(-30)},
-		{"epw/USA_CA_Blythe-Riverside.County.AP.747188_TMY3.epw", all(0)},
-		{"epw/USA_WA_Bellingham.Intl.AP.727976_TMY3.epw", all(0)},
-		{"epw/USA_CO_Leadville-Lake.County.AP.724673_TMY3.epw", all(0)},
-		{"epw/GUM_Andersen.AFB.912180_TMY3.epw", all(0)},
-		{"epw/ETH_Addis.Ababa-Bole.634500_SWERA.epw", all(0)},
-		{"epw/LKA_Colombo-Katunayake.434500_SWERA.epw", all(0)},
-		{"epw/CHN_Zhejiang.Hangzhou.584570_SWERA.epw", all(0)},
-		{"epw/USA_CO_Boulder.724699_TMY2.epw", all(0)},
-		{"epw/USA_IL_Chicago-OHare.Intl.AP.725300_AMY_2012_LeapYear.epw", all(0)},
-		{"tmy3csv/AZ-Tucson_International_Ap.tmy3", all(0)},
+		{"epw/USA_AK_Fairbanks.Intl.AP.702610_TMY3.epw", [12]int{60, 60, 60, 0, 60, 60, 60, 60, 60, 60, 0, 60}, 0},
+		{"tmy3csv/HI-Honolulu_Intl_Arpt.tmy3", [12]int{60, 0, 0, 60, 60, 60, 60, 60, 0, 60, 60, 60}, 0},
+		{"epw/USA_CA_China.Lake.NAF.746120_TMY.epw", all(-30), 0},
+		{"epw/USA_CA_Blythe-Riverside.County.AP.747188_TMY3.epw", all(0), 1.4},
+		{"epw/USA_WA_Bellingham.Intl.AP.727976_TMY3.epw", all(0), 1.1},
+		{"epw/USA_CO_Leadville-Lake.County.AP.724673_TMY3.epw", all(0), 1.4},
+		{"epw/GUM_Andersen.AFB.912180_TMY3.epw", all(0), 0.8},
+		{"epw/ETH_Addis.Ababa-Bole.634500_SWERA.epw", all(0), 1.4},
+		{"epw/LKA_Colombo-Katunayake.434500_SWERA.epw", all(0), 1.1},
+		{"epw/CHN_Zhejiang.Hangzhou.584570_SWERA.epw", all(0), 1.2},
+		{"epw/USA_CO_Boulder.724699_TMY2.epw", all(0), 5.5},
+		{"epw/USA_IL_Chicago-OHare.Intl.AP.725300_AMY_2012_LeapYear.epw", all(0), 0},
+		{"tmy3csv/AZ-Tucson_International_Ap.tmy3", all(0), 3.2},
 	} {
 		path := realfiles.Path(t, tt.path)
 		name := filepath.Base(tt.path)
@@ -101,6 +126,9 @@ func TestClocksOfRealFiles(t *testing.T) {
 			if c.Misfit > 15 || c.Misfit > c.StampedMisfit+1e-9 {
 				t.Errorf("%s, month %d: misfit %.2f, stamped %.2f W/m²", name, m+1, c.Misfit, c.StampedMisfit)
 			}
+		}
+		if got := yearMisfit(untouched, 2001); tt.closure > 0 && math.Abs(got-tt.closure) > .07 {
+			t.Errorf("%s: misfit of the year %.2f W/m², measured as %.1f", name, got, tt.closure)
 		}
 		if shifted := slices.Contains(site.Flags, repair.FlagClockShifted); shifted != (tt.want != all(0)) {
 			t.Errorf("%s: flags %v", name, site.Flags)
