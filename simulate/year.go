@@ -92,7 +92,9 @@ func (sy *siteYear) locked(day int, r *collector.Receiver) bool {
 		}
 		sum += float64(sy.year.AirTemperature[h])
 	}
-	return sum/24 < r.FrostLock
+	// The weather is in single precision: a mean that equals the limit on paper
+	// must not fall below it by rounding.
+	return sum/24 < r.FrostLock-1e-4
 }
 
 // air gives the weather around the receiver in hour h.

@@ -34,6 +34,19 @@ func TestEventsOfTheWater(t *testing.T) {
 		}
 	}
 
+	// A day whose mean equals the limit is not below it, also where neither is
+	// exact in binary.
+	for h := range 48 {
+		y.AirTemperature[h] = 10.3 + .2*float32(h%2)
+		if h >= 24 {
+			y.AirTemperature[h] -= .001
+		}
+	}
+	hold.FrostLock = 10.4
+	if e := newSiteYear(s, y, &hold).events; e[0].Leave || !e[24].Leave {
+		t.Errorf("means of 10.4 and 10.399 °C, limit 10.4: locked %v and %v", e[0].Leave, e[24].Leave)
+	}
+
 	// Three days of snow, 10 to 12 January: days 9 to 11.
 	for h := 9 * 24; h < 12*24; h++ {
 		y.Snow[h] = 3

@@ -58,15 +58,25 @@ func (p *placeFlags) find(e *env, out string, notes io.Writer) (*place, error) {
 	if info.IsDir() {
 		return p.table(from, near, notes)
 	}
-	return p.file(e, from)
+	return p.file(e, notes, from, near)
 }
 
-func (p *placeFlags) file(e *env, path string) (*place, error) {
+func (p *placeFlags) file(e *env, notes io.Writer, path string, near *at) (*place, error) {
 	sources, err := ingest.Files([]string{path})
 	if err != nil {
 		return nil, usageError{err}
 	}
-	return p.finish(e, sources[0])
+	found, err := p.finish(e, sources[0])
+	if err != nil {
+		return nil, err
+	}
+	if p.ID != "" && p.ID != found.site.ID {
+		return nil, usagef("--id=%s: %s is the weather of %s", p.ID, path, found.site.ID)
+	}
+	if near != nil {
+		tellDistance(notes, found.site, greatCircle(near.lat, near.lon, found.site.Lat, found.site.Lon))
+	}
+	return found, nil
 }
 
 // finish repairs the year of a source.

@@ -6,10 +6,11 @@ import (
 	"stillrow/simulate/sun"
 )
 
-// The optical table has bins of the profile angle and of s2, the length
-// of the sun's vector in the section plane. A bin's factors are averages over
-// the bin, so that edges of the light cross it without a step; s2 itself is
-// taken out of the table, so that the middle of a bin stands for it well.
+// The optical table has bins of the profile angle and of 1 − s2², s2 being the
+// length of the sun's vector in the section plane. A bin's factors are averages
+// over profile angles, so that edges of the light cross it without a step; s2
+// itself is taken out of the table, and its bins are narrowest near 1, where
+// the light is, so that the middle of a bin stands for it well.
 const (
 	PsiBins = 720 // of 0.25°
 	S2Bins  = 64
@@ -20,7 +21,7 @@ const psiBin = math.Pi / PsiBins
 
 // Row gives the table's row for a profile angle above 0 and an s2.
 func Row(psi sun.Angle, s2 float64) int {
-	j := min(S2Bins-1, max(0, int(s2*S2Bins)))
+	j := min(S2Bins-1, max(0, int((1-s2*s2)*S2Bins)))
 	return Bin(psi)*S2Bins + j
 }
 
@@ -48,7 +49,7 @@ func (h *Heater) Tabulate(table []float32, stride, lane int) {
 			a.Path = max(edge.Path, next.Path)
 		}
 		for j := range S2Bins {
-			s2 := (float64(j) + 0.5) / S2Bins
+			s2 := math.Sqrt(1 - (float64(j)+0.5)/S2Bins)
 			b := h.beam(a, sun.Angle(lo+hi)/2, s2)
 			table[(i*S2Bins+j)*stride+lane] = float32(b)
 		}
