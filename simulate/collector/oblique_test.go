@@ -102,3 +102,13 @@ func TestDuskByHand(t *testing.T) {
 		t.Errorf("%+v, delivered %g", got, l.Delivered)
 	}
 }
+
+// The beam's spread by hand: a facet turned by 3 mrad turns its ray by 6; with
+// 2 mrad of scatter and the sun's disc of 4.65 mrad, whose standard deviation
+// in one axis is half its radius, √(2.325² + 6² + 2²) = 6.74 mrad.
+func TestSpreadByHand(t *testing.T) {
+	m := collector.Mirror{Reflectance: .9, Cleanliness: 1, SlopeError: 3, Scatter: 2}
+	if got := 1e3 * m.Spread(); math.Abs(got-6.74) > .01 {
+		t.Errorf("spread %.3f mrad, by hand 6.74", got)
+	}
+}

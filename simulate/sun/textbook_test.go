@@ -194,3 +194,24 @@ func TestAgainstPSA(t *testing.T) {
 		t.Errorf("deviation %.4f°, want at most %g°", worst, altTolerance)
 	}
 }
+
+// A row turned 25° towards west sees the sun of 16:00 on 16 March at 43° N, at
+// azimuth 66.8° west and altitude 19.7°, at a profile angle of 25.6°. Source:
+// Duffie and Beckman 2013, example 1.6.3 (from memory 25.7°; with unrounded
+// steps 25.62°). And a row turned to face the sun has it in its own plane.
+func TestTurnedRow(t *testing.T) {
+	p := NewPlace(43*Degree, 0)
+	v := p.Vector(Ephemeris{Declination: -2.4 * Degree, Distance: math.Inf(1)}, 60*Degree)
+	sx, _, sz := v.Row(25 * Degree)
+	if got := Profile(sx, sz).Degrees(); math.Abs(got-25.62) > 0.01 {
+		t.Errorf("profile angle %.3f°, want 25.62°", got)
+	}
+	for _, lat := range []float64{43, -43} {
+		v := NewPlace(Angle(lat)*Degree, 0).Vector(Ephemeris{Distance: math.Inf(1)}, 50*Degree)
+		west := math.Atan2(v.West, v.Equator) // an afternoon: towards west in both hemispheres
+		sx, sy, sz := v.Row(Angle(west))
+		if got := Profile(sx, sz); !(west > 0) || math.Abs(sy) > 1e-12 || math.Abs(float64(got-v.Altitude())) > 1e-12 {
+			t.Errorf("lat %g: row facing the sun at %.1f° west sees it %.3f along itself, at %.3f°", lat, west*180/math.Pi, sy, got.Degrees())
+		}
+	}
+}
