@@ -36,6 +36,7 @@ type Plan struct {
 // the same profile angles.
 type group struct {
 	azimuth sun.Angle
+	designs []collector.Design  // one a lane
 	heaters []*collector.Heater // one a lane
 	field   kernel.Field
 	strains *strains // nil unless Options.Wear
@@ -114,9 +115,8 @@ func (p *Plan) assign() {
 				byAzimuth[key.RowAzimuth] = g
 				p.groups = append(p.groups, group{azimuth: sun.Angle(key.RowAzimuth) * sun.Degree})
 			}
-			l = lane{g, len(p.groups[g].heaters)}
-			p.groups[g].heaters = append(p.groups[g].heaters,
-				&collector.Heater{Section: collector.NewSection(key, p.Mirror), Receiver: &p.Receiver, Mirror: p.Mirror})
+			l = lane{g, len(p.groups[g].designs)}
+			p.groups[g].designs = append(p.groups[g].designs, key)
 			seen[key] = l
 		}
 		p.lanes = append(p.lanes, l)
@@ -124,7 +124,8 @@ func (p *Plan) assign() {
 }
 
 func (g *group) tabulate(ctx context.Context, o *Options) error {
-	n := len(g.heaters)
+	n := len(g.designs)
+	g.heaters = make([]*collector.Heater, n)
 	g.field = kernel.Field{
 		Lanes:  n,
 		Beam:   make([]float32, collector.Rows*n),
@@ -136,12 +137,13 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 	}
 	e, ctx := errgroup.WithContext(ctx)
 	e.SetLimit(o.Workers)
-	for i, h := range g.heaters {
+	for i, d := range g.designs {
 		e.Go(func() error {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			h.Sky, h.Ground = h.Diffuse()
+			h := collector.NewHeater(d, &o.Receiver, o.Mirror)
+			g.heaters[i] = h
 			g.field.Sky[i], g.field.Ground[i] = float32(h.Sky), float32(h.Ground)
 			h.Tabulate(g.field.Beam, n, i)
 			if g.strains != nil {

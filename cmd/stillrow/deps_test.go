@@ -21,7 +21,7 @@ var imports = map[string]string{
 	"ingest/epw":               "ingest/weather ingest/row ingest/sky",
 	"ingest/tmy3":              "ingest/weather ingest/row ingest/sky",
 	"ingest/sky":               "",
-	"ingest/climate":           "ingest/weather simulate/sun",
+	"ingest/climate":           "ingest/weather ingest/sky simulate/sun",
 	"ingest/repair":            "ingest/weather ingest/sky simulate/sun",
 	"ingest":                   "ingest/weather ingest/row ingest/epw ingest/tmy3 ingest/repair",
 	"simulate/sun":             "",

@@ -138,6 +138,12 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (status i
 		fmt.Fprintf(stderr, "stillrow: %v\n", err)
 		return exitUsage
 	}
+	for _, f := range parsed.Flags() {
+		if out, ok := f.Target.Interface().(string); ok && f.Name == "out" && out == "" {
+			fmt.Fprintln(stderr, "stillrow: --out: want the name of a folder")
+			return exitUsage
+		}
+	}
 	return report(ctx, parsed.Run(&env{ctx, stdout, stderr}), stderr)
 }
 

@@ -140,6 +140,7 @@ func TestBadWordsAndStudies(t *testing.T) {
 		{"optics", "--profile", "20,,30"},
 		{"sun", "--at", "35,nan", "--time", "2026-06-21T12:00:00Z"},
 		{"optics", "--profile", "20", "--study="},
+		{"screen", "--out="},
 		{"screen", "--workers", "-1"},
 		{"site", "--at", "35,-42", "--outlet", "45"},
 		{"cost", "--heat", "-5"},

@@ -145,6 +145,7 @@ func traceText(plan *simulate.Plan, p *place, s *simulate.Step, out collector.Ou
 	t.line("absorbed", s.Ledger.Absorbed, "Wh/m²", "")
 	t.line("lost", s.Ledger.Lost, "Wh/m²", "")
 	t.line("stored", s.Ledger.Stored, "Wh/m²", "")
+	t.line("left over", s.Ledger.Balance(), "Wh/m²", "absorbed less delivered, lost and stored: rounding")
 	t.line("heat delivered", s.Ledger.Delivered, "Wh/m²", "double precision, optics at each instant")
 	t.line("heat in the run", s.KernelHeat, "Wh/m²", "single precision, tabulated optics")
 	return t.String()

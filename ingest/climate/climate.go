@@ -55,6 +55,7 @@ package climate
 import (
 	"math"
 
+	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 )
 
@@ -64,9 +65,6 @@ const Year = 2021
 
 // FlagGenerated marks a site whose hours were generated from monthly means.
 const FlagGenerated = "hours_generated_from_monthly_means"
-
-// SplitModel names the model that splits GHI into beam and diffuse.
-const SplitModel = "Erbs, Klein and Duffie 1982"
 
 // A Cell is a place with its monthly means, January first.
 type Cell struct {
@@ -88,19 +86,19 @@ type Cell struct {
 // Raw generates the hours of the cell, which must pass Validate.
 func (c *Cell) Raw() *weather.Raw {
 	offset := math.Round(c.Lon / 15)
-	sky := newSky(c.Lat, c.Lon, offset)
+	sun := newSuns(c.Lat, c.Lon, offset)
 	r := newDraw(c)
-	ghi, dni, dhi := irradiance(r, sky, &c.GHI)
+	ghi, dni, dhi := irradiance(r, sun, &c.GHI)
 	day := smooth(&c.AirTemperature)
 	raw := &weather.Raw{
 		Site: weather.Site{
 			ID: c.ID, Name: c.Name, Lat: c.Lat, Lon: c.Lon, Elevation: c.Elevation,
 			UTCOffset: offset, Country: c.Country, Source: c.Source,
 			Kind: weather.KindStation, CellDeg: c.CellDeg,
-			Flags: []string{FlagGenerated}, SplitModel: SplitModel,
+			Flags: []string{FlagGenerated}, SplitModel: sky.ErbsModel,
 		},
 		GHI: ghi, DNI: dni, DHI: dhi,
-		AirTemperature: airTemperature(day, sky.clearness(&c.GHI)),
+		AirTemperature: airTemperature(day, sun.clearness(&c.GHI)),
 	}
 	if c.CellDeg > 0 {
 		raw.Site.Kind = weather.KindGrid

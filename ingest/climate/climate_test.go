@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"stillrow/ingest/epw"
+	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 	"stillrow/ingest/weather/realfiles"
 )
@@ -89,7 +90,7 @@ func TestMonthsKeepTheirMeans(t *testing.T) {
 func TestHoursWithinLimits(t *testing.T) {
 	for _, c := range places {
 		raw := c.Raw()
-		s := newSky(c.Lat, c.Lon, raw.Site.UTCOffset)
+		s := newSuns(c.Lat, c.Lon, raw.Site.UTCOffset)
 		for h := range s {
 			g, dn, dh := raw.GHI[h], raw.DNI[h], raw.DHI[h]
 			if s[h].sinHeight == 0 {
@@ -121,7 +122,7 @@ func TestRawSite(t *testing.T) {
 	raw := testCell("x", -33.9, 151.2, 0.5).Raw()
 	want := weather.Site{
 		ID: "x", Name: "a place", Lat: -33.9, Lon: 151.2, Elevation: 200, UTCOffset: 10, Country: "Halvane",
-		Source: "test", Kind: weather.KindGrid, CellDeg: 0.5, Flags: []string{FlagGenerated}, SplitModel: SplitModel,
+		Source: "test", Kind: weather.KindGrid, CellDeg: 0.5, Flags: []string{FlagGenerated}, SplitModel: sky.ErbsModel,
 		Year: [12]int{Year, Year, Year, Year, Year, Year, Year, Year, Year, Year, Year, Year},
 	}
 	if !reflect.DeepEqual(raw.Site, want) {

@@ -3,6 +3,7 @@ package climate
 import (
 	"math"
 
+	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 	"stillrow/simulate/sun"
 )
@@ -46,7 +47,7 @@ const (
 
 // hours fills k with the clearness of a day's hours; their mean weighted by the
 // irradiance above the air is day. Hours of night are 0.
-func hours(r draw, k []float64, s sky, day float64) {
+func hours(r draw, k []float64, s suns, day float64) {
 	model := newDayModel(day)
 	var weight, limit [24]float64
 	var total, most float64
@@ -82,7 +83,7 @@ func hours(r draw, k []float64, s sky, day float64) {
 }
 
 // irradiance generates the hourly year from the monthly means of GHI, in W/m².
-func irradiance(r draw, s sky, ghi *[12]float64) (g, dn, dh []float64) {
+func irradiance(r draw, s suns, ghi *[12]float64) (g, dn, dh []float64) {
 	g = make([]float64, weather.Hours)
 	dn = make([]float64, weather.Hours)
 	dh = make([]float64, weather.Hours)
@@ -111,7 +112,7 @@ func irradiance(r draw, s sky, ghi *[12]float64) (g, dn, dh []float64) {
 				g[at+h] = max(0, math.Round(exact+carry))
 				carry += exact - g[at+h]
 				if g[at+h] > 0 {
-					dn[at+h] = math.Round(k[h] * (1 - diffuseFraction(k[h])) * today[h].normal)
+					dn[at+h] = math.Round(k[h] * (1 - sky.Erbs(k[h])) * today[h].normal)
 					dh[at+h] = max(0, math.Round(g[at+h]-dn[at+h]*today[h].sinHeight))
 				}
 			}
@@ -119,18 +120,4 @@ func irradiance(r draw, s sky, ghi *[12]float64) (g, dn, dh []float64) {
 		}
 	}
 	return g, dn, dh
-}
-
-// diffuseFraction gives DHI over GHI of an hour of clearness k.
-// Source: Erbs, Klein and Duffie 1982, "Estimation of the diffuse radiation
-// fraction for hourly, daily and monthly-average global radiation", Solar
-// Energy 28(4), 293–302.
-func diffuseFraction(k float64) float64 {
-	switch {
-	case k <= 0.22:
-		return 1 - 0.09*k
-	case k <= 0.80:
-		return 0.9511 + k*(-0.1604+k*(4.388+k*(-16.638+k*12.336)))
-	}
-	return 0.165
 }

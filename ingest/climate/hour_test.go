@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 	"stillrow/simulate/sun"
 )
@@ -49,18 +50,6 @@ func TestClearLimit(t *testing.T) {
 		angle := sun.Angle(tt.solarHour-0.5-12) * 15 * sun.Degree
 		if got := clearLimit(angle); math.Abs(got-tt.want) > 1e-12 {
 			t.Errorf("solar hour %v: %v, want %v", tt.solarHour, got, tt.want)
-		}
-	}
-}
-
-// Values of the published formula, worked out apart from this code.
-func TestDiffuseFraction(t *testing.T) {
-	for _, tt := range []struct{ k, want float64 }{
-		{0, 1}, {0.1, 0.9910}, {0.2, 0.9820}, {0.3, 0.9486}, {0.4, 0.8400}, {0.445, 0.7662},
-		{0.5, 0.6591}, {0.6, 0.4395}, {0.7, 0.2440}, {0.8, 0.1653}, {0.85, 0.165},
-	} {
-		if got := diffuseFraction(tt.k); math.Abs(got-tt.want) > 0.00006 {
-			t.Errorf("kT %v: %.5f, want %.4f", tt.k, got, tt.want)
 		}
 	}
 }
@@ -118,7 +107,7 @@ func TestHoursOfTheMeanDay(t *testing.T) {
 // hours without spread would give less. For sunset hour angles above 81.4°,
 // which 15° N has all year. Above 0.72 the paper's share stays at 0.175.
 func TestDiffuseOfDays(t *testing.T) {
-	s := newSky(15, -45, -3)
+	s := newSuns(15, -45, -3)
 	r := newDraw(&Cell{ID: "d"})
 	for _, day := range []float64{0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7} {
 		var diffuse, global float64
@@ -130,7 +119,7 @@ func TestDiffuseOfDays(t *testing.T) {
 				for h := range today {
 					g := k[h] * today[h].horizontal()
 					global += g
-					diffuse += g * diffuseFraction(k[h])
+					diffuse += g * sky.Erbs(k[h])
 				}
 			}
 		}

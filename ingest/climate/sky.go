@@ -21,11 +21,11 @@ type skyHour struct {
 func (s *skyHour) horizontal() float64 { return s.normal * s.sinHeight }
 
 // A sky holds every hour of the year; hours of night are zero.
-type sky []skyHour
+type suns []skyHour
 
-// newSky computes the hours of local standard time at offset h from UTC.
-func newSky(lat, lon, offset float64) sky {
-	s := make(sky, weather.Hours)
+// newSuns computes the hours of local standard time at offset h from UTC.
+func newSuns(lat, lon, offset float64) suns {
+	s := make(suns, weather.Hours)
 	place := sun.NewPlace(sun.Angle(lat)*sun.Degree, sun.Angle(lon)*sun.Degree)
 	start := sun.JulianDate(Year, 1, 1, -offset)
 	var at [samples]sun.Vector
@@ -49,7 +49,7 @@ func newSky(lat, lon, offset float64) sky {
 
 // clearness gives the ratio of each month's mean GHI to the horizontal
 // irradiance above the air; 0 for a month without sun.
-func (s sky) clearness(ghi *[12]float64) (k [12]float64) {
+func (s suns) clearness(ghi *[12]float64) (k [12]float64) {
 	h := 0
 	for m, days := range weather.MonthDays {
 		var above float64

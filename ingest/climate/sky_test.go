@@ -53,7 +53,7 @@ func TestDayAboveAir(t *testing.T) {
 // another formula.
 func TestSkyAgreesWithMonths(t *testing.T) {
 	for _, lat := range []float64{-89, -66.5, -33.9, 0, 28.25, 45.75, 71, 90} {
-		s := newSky(lat, 3, 0)
+		s := newSuns(lat, 3, 0)
 		at := 0
 		for m, want := range aboveAir(lat) {
 			var sum float64

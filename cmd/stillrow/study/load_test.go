@@ -253,10 +253,10 @@ func TestFilmsPriced(t *testing.T) {
 	for _, tt := range []struct {
 		name, text, otherwise, want string
 	}{
-		{"one film, one priced", least, DefaultBook, ""},
-		{"two films, one priced", least + "[receiver]\npreset = \"film over air gap\"\n", DefaultBook, "too cheap"},
-		{"one film, two priced", least, "halvane", "too dear"},
-		{"two films, two priced", least + "[receiver]\npreset = \"film over air gap\"\n", "halvane", ""},
+		{"one film, two priced", least, DefaultBook, "too dear"},
+		{"two films, two priced", least + "[receiver]\npreset = \"film over air gap\"\n", DefaultBook, ""},
+		{"three films, two priced", least + "[receiver]\npreset = \"two films\"\n", DefaultBook, "too cheap"},
+		{"two films on the island", least + "[receiver]\npreset = \"film over air gap\"\n", "halvane", ""},
 		{"own items", least + "[receiver]\npreset = \"two films\"\n[[cost.item]]\nname = \"all\"\nunit = \"receiver_m2\"\nlife_years = 5\n", DefaultBook, ""},
 		{"own receiver", least + "[receiver]\neta0b = 0.8\nc1 = 6\nc5 = 5000\n", DefaultBook, ""},
 	} {
