@@ -1,0 +1,119 @@
+// Package netcdf reads NetCDF files: the classic format, its 64-bit offset and
+// 64-bit data (CDF-5) variants, and the part of NetCDF-4 (HDF5) that gridded
+// weather uses. It knows the attributes of the NetCDF conventions that change
+// what a number means (scale_factor, add_offset, _FillValue, missing_value,
+// valid_range), and nothing of weather.
+package netcdf
+
+import "math"
+
+// A File is an open NetCDF file: its structure in memory, its data behind.
+// Reading from several goroutines at once is safe.
+type File struct {
+	Name   string // for errors
+	Format string // "classic", "64-bit offset", "CDF-5" or "NetCDF-4"
+	Dims   []Dim
+	Attrs  []Attr
+	Vars   []*Var
+}
+
+// A Dim is a dimension.
+type Dim struct {
+	Name      string
+	Len       int
+	Unlimited bool
+}
+
+// An Attr is an attribute: text, or numbers.
+type Attr struct {
+	Name    string
+	Text    string
+	Numbers []float64 // nil for text
+}
+
+// A Type is the external type of a variable.
+type Type int
+
+// The types.
+const (
+	Int8 Type = iota
+	Uint8
+	Char
+	Int16
+	Uint16
+	Int32
+	Uint32
+	Int64
+	Uint64
+	Float32
+	Float64
+	String
+)
+
+// A Var is a variable of a File.
+type Var struct {
+	Name  string
+	Type  Type
+	Dims  []int // indexes in File.Dims, slowest first
+	Attrs []Attr
+	Chunk []int // shape of a stored chunk, one entry a dimension; nil where the data lie contiguous
+
+	file *File
+	raw  source
+}
+
+// A source reads the hyperslab of a variable as stored, in the order of its
+// dimensions, into a buffer of the host's own byte order, with the size of the type a value.
+type source interface {
+	read(dst []byte, start, count []int) error
+}
+
+// Var gives a variable by name, nil where there is none.
+func (f *File) Var(name string) *Var {
+	for _, v := range f.Vars {
+		if v.Name == name {
+			return v
+		}
+	}
+	return nil
+}
+
+// Attr gives an attribute by name, nil where there is none.
+func (v *Var) Attr(name string) *Attr { return find(v.Attrs, name) }
+
+// Attr gives a global attribute by name, nil where there is none.
+func (f *File) Attr(name string) *Attr { return find(f.Attrs, name) }
+
+func find(list []Attr, name string) *Attr {
+	for i := range list {
+		if list[i].Name == name {
+			return &list[i]
+		}
+	}
+	return nil
+}
+
+// Text gives a text attribute, empty where there is none.
+func (v *Var) Text(name string) string {
+	if a := v.Attr(name); a != nil {
+		return a.Text
+	}
+	return ""
+}
+
+// Number gives the first number of an attribute, NaN where there is none.
+func (v *Var) Number(name string) float64 {
+	if a := v.Attr(name); a != nil && len(a.Numbers) > 0 {
+		return a.Numbers[0]
+	}
+	return math.NaN()
+}
+
+// Shape gives the lengths of the variable's dimensions.
+func (v *Var) Shape() []int {
+	shape := make([]int, len(v.Dims))
+	for i, d := range v.Dims {
+		shape[i] = v.file.Dims[d].Len
+	}
+	return shape
+}
