@@ -1,0 +1,225 @@
+package hdf5
+
+import (
+	"encoding/binary"
+	"errors"
+	"math"
+	"sort"
+	"strings"
+)
+
+// attributeList is the attributes of an object: those to show, and the
+// addresses of the dimension scales of each dimension.
+type attributeList struct {
+	shown  []Attr
+	scales [][]int64
+}
+
+// attributes reads the attributes of an object, in order of creation where it
+// is kept. Those of types that are not read are left out.
+func (in *input) attributes(messages []message) (attributeList, error) {
+	var bodies []message
+	for _, m := range messages {
+		switch m.kind {
+		case msgAttribute:
+			bodies = append(bodies, m)
+		case msgAttrInfo:
+			dense, err := in.denseAttributes(m.body)
+			if err != nil {
+				return attributeList{}, err
+			}
+			bodies = append(bodies, dense...)
+		}
+	}
+	sort.SliceStable(bodies, func(i, j int) bool { return bodies[i].order < bodies[j].order })
+	var list attributeList
+	for _, m := range bodies {
+		var err error
+		body := m.body
+		if m.shared {
+			body, err = in.shared(body, msgAttribute)
+		}
+		if err == nil {
+			err = in.attribute(body, &list)
+		}
+		if err != nil && !errors.Is(err, ErrUnsupported) {
+			return list, err
+		}
+	}
+	return list, nil
+}
+
+// denseAttributes gives the attribute messages that an attribute info message
+// refers to.
+func (in *input) denseAttributes(c *cursor) ([]message, error) {
+	c.version(0)
+	if flags := c.u8(); flags&1 != 0 {
+		c.skip(2)
+	}
+	heapAt, tree := c.address(), c.address()
+	if c.err != nil || heapAt == undefined || tree == undefined {
+		return nil, c.err
+	}
+	heap, err := in.fractalHeap(heapAt)
+	if err != nil {
+		return nil, err
+	}
+	var list []message
+	err = in.tree2(tree, func(kind int, r *cursor) error {
+		id, flags, order := r.bytes(8), r.u8(), int(r.u32())
+		if kind != 8 || r.err != nil {
+			return damaged("attribute index", r.at, "a record of kind %d", kind)
+		}
+		body, err := heap.object(id)
+		if err == nil {
+			list = append(list, message{msgAttribute, flags&2 != 0, order, body})
+		}
+		return err
+	})
+	return list, err
+}
+
+// attribute decodes an attribute message into the list.
+func (in *input) attribute(c *cursor, list *attributeList) error {
+	version, flags := c.u8(), c.u8()
+	nameSize, typeSize, spaceSize := c.u16(), c.u16(), c.u16()
+	align := 1
+	switch version {
+	case 1:
+		align, flags = 8, 0
+	case 2:
+	case 3:
+		c.skip(1)
+	default:
+		if c.err == nil {
+			c.err = unsupported("version %d of the attribute at byte %d", version, c.at)
+		}
+	}
+	part := func(what string, n int) *cursor {
+		from := c.pos
+		p := c.sub(what, n)
+		c.pad(from, align)
+		return p
+	}
+	name := text(part("attribute name", nameSize).b, false)
+	typeBody, spaceBody := part("attribute type", typeSize), part("attribute shape", spaceSize)
+	if c.err != nil {
+		return c.err
+	}
+	if flags&2 != 0 {
+		return unsupported("shared dataspace of attribute %q", name)
+	}
+	if flags&1 != 0 {
+		var err error
+		if typeBody, err = in.shared(typeBody, msgDatatype); err != nil {
+			return err
+		}
+	}
+	t, err := decodeDatatype(typeBody)
+	if err != nil {
+		return err
+	}
+	s, err := decodeDataspace(spaceBody)
+	if err != nil {
+		return err
+	}
+	n := s.count()
+	if n > c.left()/t.size {
+		return damaged("attribute", c.at, "%q has %d values of %d bytes in %d bytes", name, n, t.size, c.left())
+	}
+	a := Attr{Name: name}
+	switch {
+	case name == "DIMENSION_LIST" && t.vlen && t.ref:
+		list.scales, err = in.references(c, n)
+		return err
+	case t.class == String:
+		if a.Text, err = in.texts(c, t, n); err != nil {
+			return err
+		}
+	case t.class == Other:
+		return nil
+	default:
+		a.Numbers = t.numbers(c.bytes(n * t.size))
+	}
+	list.shown = append(list.shown, a)
+	return nil
+}
+
+// texts reads n strings.
+func (in *input) texts(c *cursor, t datatype, n int) (string, error) {
+	list := make([]string, n)
+	for i := range list {
+		b := c.bytes(t.size)
+		if t.vlen {
+			var err error
+			if b, err = in.sequence(c.over(b), 1); err != nil {
+				return "", err
+			}
+		}
+		list[i] = text(b, t.space)
+	}
+	return strings.Join(list, ", "), nil
+}
+
+// text gives the string in its padded bytes.
+func text(b []byte, space bool) string {
+	s := string(b)
+	if i := strings.IndexByte(s, 0); i >= 0 {
+		s = s[:i]
+	}
+	if space {
+		s = strings.TrimRight(s, " ")
+	}
+	return s
+}
+
+// references reads n sequences of object addresses.
+func (in *input) references(c *cursor, n int) ([][]int64, error) {
+	list := make([][]int64, n)
+	for i := range list {
+		b, err := in.sequence(c, in.offset)
+		if err != nil {
+			return nil, err
+		}
+		r := c.over(b)
+		for r.left() >= in.offset {
+			list[i] = append(list[i], r.address())
+		}
+	}
+	return list, c.err
+}
+
+// numbers converts stored values, in the order of bytes of the file.
+func (t datatype) numbers(b []byte) []float64 {
+	var order binary.ByteOrder = binary.LittleEndian
+	if t.big {
+		order = binary.BigEndian
+	}
+	out := make([]float64, len(b)/t.size)
+	for i := range out {
+		v := b[i*t.size : (i+1)*t.size]
+		var u uint64
+		switch t.size {
+		case 1:
+			u = uint64(v[0])
+		case 2:
+			u = uint64(order.Uint16(v))
+		case 4:
+			u = uint64(order.Uint32(v))
+		default:
+			u = order.Uint64(v)
+		}
+		unused := 64 - 8*t.size
+		switch {
+		case t.class == Float && t.size == 4:
+			out[i] = float64(math.Float32frombits(uint32(u)))
+		case t.class == Float:
+			out[i] = math.Float64frombits(u)
+		case t.class == Int:
+			out[i] = float64(int64(u<<unused) >> unused)
+		default:
+			out[i] = float64(u)
+		}
+	}
+	return out
+}
