@@ -4,8 +4,8 @@ package data
 
 import "embed"
 
-// FS holds halvane/ (climate.csv, outline.geojson, study.toml) and books/ (cost
-// books, one TOML file each).
+// FS holds halvane/ (climate.csv, outline.geojson, study.toml), books/ (cost
+// books, one TOML file each) and world/ (countries.bin).
 //
-//go:embed halvane/climate.csv halvane/outline.geojson halvane/study.toml books/*.toml
+//go:embed halvane/climate.csv halvane/outline.geojson halvane/study.toml books/*.toml world/countries.bin
 var FS embed.FS

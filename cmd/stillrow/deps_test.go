@@ -15,6 +15,7 @@ import (
 var imports = map[string]string{
 	"data":                     "",
 	"data/outfile":             "",
+	"data/world":               "",
 	"ingest/weather":           "data/outfile",
 	"ingest/weather/realfiles": "",
 	"ingest/row":               "ingest/weather ingest/sky",
