@@ -72,7 +72,7 @@ func (r *indexReader) extensibleArray() error {
 			continue
 		}
 		for range blocks {
-			if err := a.dataBlock(list.address(), first, entries, nil); err != nil {
+			if err := a.dataBlock(list.address(), first, entries, 0, nil); err != nil {
 				return err
 			}
 			first += entries
@@ -113,10 +113,12 @@ func (a *extensibleArray) superBlock(addr int64, first, blocks, entries int) err
 		return nil
 	}
 	in := a.r.in
-	pages := 0 // in a data block
+	pages := 0 // of a data block
 	if page := 1 << a.pageBits; entries > page {
 		pages = entries / page
 	}
+	// The bits that tell which pages were written follow each other without
+	// regard to data blocks, though the space for them is whole bytes a block.
 	flags := (pages + 7) / 8
 	c, err := in.read("extensible array super block", addr,
 		int64(6+in.offset+a.offsetSize)+int64(blocks)*int64(flags+in.offset)+4)
@@ -126,14 +128,16 @@ func (a *extensibleArray) superBlock(addr int64, first, blocks, entries int) err
 	c.signature("EASB")
 	c.version(0)
 	c.skip(1 + in.offset + a.offsetSize)
-	written := c.bytes(blocks * flags)
+	written := bitmap(c.bytes(blocks * flags))
 	list := c.sub(c.what, blocks*in.offset)
 	c.checksum()
 	if c.err != nil {
 		return c.err
 	}
 	for i := 0; i < blocks && first < a.end; i++ {
-		if err := a.dataBlock(list.address(), first, entries, written[i*flags:(i+1)*flags]); err != nil {
+		if err := a.dataBlock(list.address(), first, entries, pages, func(page int) bool {
+			return written.has(i*pages + page)
+		}); err != nil {
 			return err
 		}
 		first += entries
@@ -141,14 +145,15 @@ func (a *extensibleArray) superBlock(addr int64, first, blocks, entries int) err
 	return list.err
 }
 
-// dataBlock reads a block of entries, in pages where written has a bit for each.
-func (a *extensibleArray) dataBlock(addr int64, first, entries int, written []byte) error {
+// dataBlock reads a block of entries that lie in pages, of which some were
+// written, or where there is no page directly in the block.
+func (a *extensibleArray) dataBlock(addr int64, first, entries, pages int, written func(page int) bool) error {
 	if addr == undefined {
 		return nil
 	}
 	in := a.r.in
 	length := 6 + in.offset + a.offsetSize + 4
-	if len(written) == 0 {
+	if pages == 0 {
 		length += entries * a.size
 	}
 	c, err := in.read("extensible array block", addr, int64(length))
@@ -158,7 +163,7 @@ func (a *extensibleArray) dataBlock(addr int64, first, entries int, written []by
 	c.signature("EADB")
 	c.version(0)
 	c.skip(1 + in.offset + a.offsetSize)
-	if len(written) == 0 {
+	if pages == 0 {
 		a.r.entries(c, first, entries, a.size, a.filtered, a.cell)
 		c.checksum()
 		return c.err
@@ -168,8 +173,8 @@ func (a *extensibleArray) dataBlock(addr int64, first, entries int, written []by
 		return c.err
 	}
 	page := 1 << a.pageBits
-	for i := range entries / page {
-		if written[i/8]&(0x80>>(i%8)) == 0 {
+	for i := range pages {
+		if !written(i) {
 			continue
 		}
 		c, err := in.read("extensible array page", addr+int64(length)+int64(i)*int64(page*a.size+4), int64(page*a.size+4))

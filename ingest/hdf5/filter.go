@@ -134,9 +134,8 @@ func (p pipeline) decode(stored []byte, size, elementSize int, mask uint32, get 
 			if n/1040 > len(stored) {
 				return nil, fmt.Errorf("deflate: %d bytes cannot become %d", len(stored), n)
 			}
-			out := get(n)
-			if err := inflate(out, stored); err != nil {
-				put(out)
+			out, err := inflate(stored, n, get, put)
+			if err != nil {
 				return nil, fmt.Errorf("deflate: %w", err)
 			}
 			put(stored)
@@ -157,8 +156,9 @@ type inflater struct {
 
 var inflaters = sync.Pool{New: func() any { return new(inflater) }}
 
-// inflate fills dst, exactly, with what src is the zlib stream of.
-func inflate(dst, src []byte) error {
+// inflate gives the size bytes, exactly, that src is the zlib stream of. Of
+// large sizes, which may be damaged, it takes memory only as the stream fills it.
+func inflate(src []byte, size int, get func(int) []byte, put func([]byte)) ([]byte, error) {
 	f := inflaters.Get().(*inflater)
 	defer inflaters.Put(f)
 	f.src.Reset(src)
@@ -171,18 +171,29 @@ func inflate(dst, src []byte) error {
 	}
 	if err != nil {
 		f.z = nil
-		return err
+		return nil, err
 	}
-	if n, err := io.ReadFull(f.z, dst); err != nil {
-		return fmt.Errorf("after %d of %d bytes: %w", n, len(dst), err)
+	dst := get(min(size, 32<<20))
+	for done := 0; ; {
+		n, err := io.ReadFull(f.z, dst[done:])
+		if done += n; err != nil {
+			return nil, fmt.Errorf("after %d of %d bytes: %w", done, size, err)
+		}
+		if done == size {
+			break
+		}
+		more := get(min(size, 2*done))
+		copy(more, dst)
+		put(dst)
+		dst = more
 	}
 	var more [1]byte // the end of the stream is where its checksum is verified
 	if n, err := f.z.Read(more[:]); n > 0 {
-		return fmt.Errorf("more than %d bytes", len(dst))
+		return nil, fmt.Errorf("more than %d bytes", size)
 	} else if err != io.EOF {
-		return err
+		return nil, err
 	}
-	return nil
+	return dst, nil
 }
 
 // unshuffle brings together the bytes of each value: src holds the first bytes

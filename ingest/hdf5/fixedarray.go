@@ -38,13 +38,13 @@ func (r *indexReader) fixedArray() error {
 		c.checksum()
 		return c.err
 	}
-	written := c.bytes((pages + 7) / 8)
+	written := bitmap(c.bytes((pages + 7) / 8))
 	c.checksum()
 	if c.err != nil {
 		return c.err
 	}
 	for i := range pages {
-		if written[i/8]&(0x80>>(i%8)) == 0 {
+		if !written.has(i) {
 			continue
 		}
 		first := i * page
@@ -83,3 +83,8 @@ func (r *indexReader) cell(number int) []int {
 	}
 	return r.most.at(number)
 }
+
+// A bitmap holds a bit for each page, from the highest of each byte on.
+type bitmap []byte
+
+func (b bitmap) has(i int) bool { return b[i/8]&(0x80>>(i%8)) != 0 }

@@ -8,6 +8,10 @@ import (
 // undefined is the address of what the file does not hold.
 const undefined int64 = -1
 
+// mostStructure bounds a single structure, which in a large file of which one
+// byte is wrong could claim to be as large as the file.
+const mostStructure = 64 << 20
+
 // An input is the file, and the widths that its superblock states. It is used
 // by one goroutine; renew gives another one its own.
 type input struct {
@@ -45,6 +49,9 @@ func (in *input) read(what string, addr, n int64) (*cursor, error) {
 	room := in.size - in.base
 	if addr < 0 || n < 0 || addr > room || n > room-addr {
 		return nil, damaged(what, in.base+addr, "%d bytes lie beyond the end of the file at %d", n, in.size)
+	}
+	if n > mostStructure {
+		return nil, damaged(what, in.base+addr, "it claims %d bytes, more than the %d that are read at once", n, mostStructure)
 	}
 	if err := in.spend(what, addr, n); err != nil {
 		return nil, err

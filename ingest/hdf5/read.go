@@ -121,10 +121,10 @@ func (d *Dataset) readChunk(dst []byte, to, from box, part []int, number int, wh
 
 // decode reads a chunk and undoes its filters.
 func (d *Dataset) decode(c chunk) ([]byte, error) {
-	if c.size > d.in.size {
-		return nil, fmt.Errorf("%d bytes, more than the file has", c.size)
-	}
 	size, _ := product(append(slices.Clone(d.layout.chunk), d.Size)...)
+	if c.size > d.in.size || int(c.size)/2 > size+1024 {
+		return nil, fmt.Errorf("%d bytes stored, of a chunk of %d in a file of %d", c.size, size, d.in.size)
+	}
 	stored := d.getBuffer(int(c.size))
 	if err := d.in.readAt("data", stored, c.addr); err != nil {
 		return nil, err
