@@ -27,10 +27,19 @@ type Series struct {
 	WindHeight       float64 // m; 0 means 10
 	Snow             Column  // cm
 
+	// MonthYears is for typical years, which take each month from a calendar year
+	// of its own: the year whose sun each month has. All stamps are then in the
+	// NominalYear, in calendar order. All zero: the stamps' years are real.
+	MonthYears [12]int
+
 	Independent  bool // GHI, DNI and DHI are separate measurements, so that they can prove the clock
 	BadCells     []*weather.CellError
 	BadCellCount int
 }
+
+// NominalYear is the year that the stamps of a typical year are in; it has room
+// for a 29 February.
+const NominalYear = 2000
 
 // A Column is one quantity: a value for each stamp of its axis, NaN where
 // missing. A nil Axis means that the data set has no such column.
