@@ -127,18 +127,37 @@ func civilDate(n int64) date {
 	era, rest := floorDiv(n, 146097) // of 400 years
 	y := (rest - rest/1460 + rest/36524 - rest/146096) / 365
 	rest -= 365*y + y/4 - y/100
+	return marchDate(y+400*era, rest)
+}
+
+// marchDate gives the date of a day of a year that starts in March.
+func marchDate(year, rest int64) date {
 	m := (5*rest + 2) / 153
-	d := date{int(y + 400*era), int(m + 3), int(rest-(153*m+2)/5) + 1}
+	d := date{int(year), int(m + 3), int(rest-(153*m+2)/5) + 1}
 	if d.month > 12 {
 		d.year, d.month = d.year+1, d.month-12
 	}
 	return d
 }
 
-// dateOf gives the date of a second since 1970.
-func dateOf(second int64) date {
+// dateOf gives the date that the calendar has for a second since 1970. Days of
+// a noleap calendar were brought to their civil date before.
+func (c calendar) dateOf(second int64) date {
 	n, _ := floorDiv(second, day)
+	if c == julian || c == mixed && n < reform {
+		return julianDate(n)
+	}
 	return civilDate(n)
+}
+
+// reform is the day number of 15 October 1582.
+const reform = -141427
+
+// julianDate gives the Julian date of a day number.
+func julianDate(n int64) date {
+	era, rest := floorDiv(n+719470, 1461) // of four years
+	y := (rest - rest/1460) / 365
+	return marchDate(y+4*era, rest-365*y)
 }
 
 func floorDiv(a, b int64) (quotient, rest int64) {

@@ -92,6 +92,20 @@ func TestCivilDay(t *testing.T) {
 	}
 }
 
+// Each calendar's date of a day leads back to the day.
+func TestDateOf(t *testing.T) {
+	for _, c := range []calendar{mixed, gregorian, julian} {
+		for n := int64(-800_000); n < 100_000; n += 13 {
+			if d := c.dateOf(n * day); c.after(d, 0) != n || !c.holds(d) {
+				t.Fatalf("calendar %d: day %d is %v, back to %d", c, n, d, c.after(d, 0))
+			}
+		}
+	}
+	if d := mixed.dateOf(reform*day - 1); d != (date{1582, 10, 4}) {
+		t.Errorf("the day before the reform is %v", d)
+	}
+}
+
 func TestMonthsSince(t *testing.T) {
 	s, err := parseSince("months since 1979-03-01", mixed)
 	if err != nil {
