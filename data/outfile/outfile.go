@@ -35,6 +35,13 @@ func Create(path string) (*File, error) {
 	return &File{File: f, path: path}, nil
 }
 
+// CommitAs is Commit under another name in the same folder, for a file whose
+// content decides what it is called.
+func (f *File) CommitAs(name string) error {
+	f.path = filepath.Join(filepath.Dir(f.path), name)
+	return f.Commit()
+}
+
 // Commit flushes the file to disk and gives it its real name.
 func (f *File) Commit() error {
 	if err := f.Chmod(0o644); err != nil {

@@ -16,7 +16,7 @@ const flagSeparator = ";"
 
 // checkSite says what in a site the table cannot hold or use, with the column;
 // columns are siteColumns.
-func checkSite(s *Site, columns []siteColumn) error {
+func checkSite(s *entry, columns []siteColumn) error {
 	if s.ID == "" {
 		return errors.New("site_id is empty")
 	}

@@ -2,10 +2,11 @@ package weather
 
 import "fmt"
 
-// Files of a weather table.
+// Files of a weather table: the hours of up to partSites sites in each part,
+// which is named by its content, and one site table that says where each is.
 const (
-	hoursFile = "hours.parquet"
-	sitesFile = "sites.parquet"
+	sitesFile   = "sites.parquet"
+	partPattern = "hours-*.parquet" // as a glob
 )
 
 // A Column describes one column of a weather table.
@@ -32,67 +33,77 @@ func Columns() []Column {
 // The hourly columns: two keys, which also prove on reading that a row is what
 // its place says, and the values.
 var (
-	siteIDColumn = Column{hoursFile, "site_id", "", "site, as in " + sitesFile}
-	hourColumn   = Column{hoursFile, "hour", "h",
+	siteIDColumn = Column{partPattern, "site_id", "", "site, as in " + sitesFile}
+	hourColumn   = Column{partPattern, "hour", "h",
 		"hour of the year, 0 to 8759: the interval from hour to hour + 1 of local standard time, no leap day"}
 
 	valueColumns = [...]struct {
 		Column
 		least float32 // no value of a Year is below
+		steps float32 // in a unit, that the table rounds to
 		of    func(*Year) *[]float32
 	}{
-		{Column{hoursFile, "ghi_w_m2", "W/m²", "global horizontal irradiance, mean over the hour"}, 0,
+		{Column{partPattern, "ghi_w_m2", "W/m²", "global horizontal irradiance, mean over the hour, to 0.1"}, 0, 10,
 			func(y *Year) *[]float32 { return &y.GHI }},
-		{Column{hoursFile, "dni_w_m2", "W/m²", "direct normal irradiance, mean over the hour"}, 0,
+		{Column{partPattern, "dni_w_m2", "W/m²", "direct normal irradiance, mean over the hour, to 0.1"}, 0, 10,
 			func(y *Year) *[]float32 { return &y.DNI }},
-		{Column{hoursFile, "dhi_w_m2", "W/m²", "diffuse horizontal irradiance, mean over the hour"}, 0,
+		{Column{partPattern, "dhi_w_m2", "W/m²", "diffuse horizontal irradiance, mean over the hour, to 0.1"}, 0, 10,
 			func(y *Year) *[]float32 { return &y.DHI }},
-		{Column{hoursFile, "air_temperature_c", "°C", "dry-bulb air temperature"}, -273.15,
+		{Column{partPattern, "air_temperature_c", "°C", "dry-bulb air temperature, to 0.1"}, -273.15, 10,
 			func(y *Year) *[]float32 { return &y.AirTemperature }},
-		{Column{hoursFile, "wind_speed_m_s", "m/s", "wind speed 10 m above ground"}, 0,
+		{Column{partPattern, "wind_speed_m_s", "m/s", "wind speed 10 m above ground, to 0.1"}, 0, 10,
 			func(y *Year) *[]float32 { return &y.Wind }},
-		{Column{hoursFile, "sky_infrared_w_m2", "W/m²", "long-wave irradiance from the sky on a horizontal surface"}, 0,
+		{Column{partPattern, "sky_infrared_w_m2", "W/m²", "long-wave irradiance from the sky on a horizontal surface, to 0.1"}, 0, 10,
 			func(y *Year) *[]float32 { return &y.SkyInfrared }},
-		{Column{hoursFile, "snow_depth_cm", "cm", "snow depth; 0 where the source has none"}, 0,
+		{Column{partPattern, "snow_depth_cm", "cm", "snow depth; 0 where the source has none; to 0.1"}, 0, 10,
 			func(y *Year) *[]float32 { return &y.Snow }},
 	}
 )
 
-// A siteColumn ties a column of the site table to a field of Site.
+// An entry is one row of the site table: a site and where its hours are.
+type entry struct {
+	Site
+	part  string // file name
+	place int    // from 0, in units of Hours rows
+}
+
+// A siteColumn ties a column of the site table to a field of its row.
 type siteColumn struct {
 	Column
-	of func(*Site) any // a *string, *int, *float64, or the *[]string of the flags
+	of func(*entry) any // a *string, *int, *float64, or the *[]string of the flags
 }
 
 // siteColumns lists the site table in file order.
 func siteColumns() []siteColumn {
 	var all []siteColumn
-	add := func(name, unit, meaning string, of func(*Site) any) {
+	add := func(name, unit, meaning string, of func(*entry) any) {
 		all = append(all, siteColumn{Column{sitesFile, name, unit, meaning}, of})
 	}
-	monthly := func(prefix, unit, meaning string, of func(*Site, int) any) {
+	monthly := func(prefix, unit, meaning string, of func(*entry, int) any) {
 		for m := range 12 {
 			add(fmt.Sprintf("%s_%02d", prefix, m+1), unit, fmt.Sprintf("%s, month %d", meaning, m+1),
-				func(s *Site) any { return of(s, m) })
+				func(s *entry) any { return of(s, m) })
 		}
 	}
-	add("site_id", "", "site, unique in the table", func(s *Site) any { return &s.ID })
-	add("name", "", "name of the place, as the source spells it", func(s *Site) any { return &s.Name })
-	add("lat", "°", "latitude, north positive", func(s *Site) any { return &s.Lat })
-	add("lon", "°", "longitude, east positive", func(s *Site) any { return &s.Lon })
-	add("elevation_m", "m", "elevation above sea level", func(s *Site) any { return &s.Elevation })
-	add("utc_offset_h", "h", "local standard time minus UTC", func(s *Site) any { return &s.UTCOffset })
-	add("country", "", "country, as the source spells it; may be empty", func(s *Site) any { return &s.Country })
-	add("source", "", "data set and file the weather came from", func(s *Site) any { return &s.Source })
-	add("kind", "", KindStation+" or "+KindGrid, func(s *Site) any { return &s.Kind })
-	add("cell_deg", "°", "edge of the grid cell centred on lat, lon; 0 for a station", func(s *Site) any { return &s.CellDeg })
-	add("missing_hours", "h", "hours lacking at least one column in the source", func(s *Site) any { return &s.MissingHours })
-	add("filled_hours", "h", "hours with at least one value filled by ingest", func(s *Site) any { return &s.FilledHours })
-	add("flags", "", "what ingest found, joined by "+flagSeparator+"; empty when it found nothing", func(s *Site) any { return &s.Flags })
-	add("split_model", "", "model that split global into beam and diffuse; empty when the source had them", func(s *Site) any { return &s.SplitModel })
-	monthly("year", "", "calendar year whose sun the month has", func(s *Site, m int) any { return &s.Year[m] })
-	monthly("clock_min", "min", "shift of the interval whose sun is sampled, later positive", func(s *Site, m int) any { return &s.ClockMin[m] })
-	monthly("hdd", "K·d", "heating degree days, base 18.3 °C", func(s *Site, m int) any { return &s.HDD[m] })
-	monthly("cdd", "K·d", "cooling degree days, base 18.3 °C", func(s *Site, m int) any { return &s.CDD[m] })
+	add("site_id", "", "site, unique in the table", func(s *entry) any { return &s.ID })
+	add("name", "", "name of the place, as the source spells it", func(s *entry) any { return &s.Name })
+	add("lat", "°", "latitude, north positive", func(s *entry) any { return &s.Lat })
+	add("lon", "°", "longitude, east positive", func(s *entry) any { return &s.Lon })
+	add("elevation_m", "m", "elevation above sea level", func(s *entry) any { return &s.Elevation })
+	add("utc_offset_h", "h", "local standard time minus UTC", func(s *entry) any { return &s.UTCOffset })
+	add("country", "", "country, as the source spells it; may be empty", func(s *entry) any { return &s.Country })
+	add("source", "", "data set and file the weather came from", func(s *entry) any { return &s.Source })
+	add("kind", "", KindStation+" or "+KindGrid, func(s *entry) any { return &s.Kind })
+	add("cell_deg", "°", "edge of the grid cell centred on lat, lon; 0 for a station", func(s *entry) any { return &s.CellDeg })
+	add("missing_hours", "h", "hours lacking at least one column in the source", func(s *entry) any { return &s.MissingHours })
+	add("filled_hours", "h", "hours with at least one value filled by ingest", func(s *entry) any { return &s.FilledHours })
+	add("flags", "", "what ingest found, joined by "+flagSeparator+"; empty when it found nothing", func(s *entry) any { return &s.Flags })
+	add("split_model", "", "model that split global into beam and diffuse; empty when the source had them", func(s *entry) any { return &s.SplitModel })
+	monthly("year", "", "calendar year whose sun the month has", func(s *entry, m int) any { return &s.Year[m] })
+	monthly("clock_min", "min", "shift of the interval whose sun is sampled, later positive", func(s *entry, m int) any { return &s.ClockMin[m] })
+	monthly("hdd", "K·d", "heating degree days, base 18.3 °C", func(s *entry, m int) any { return &s.HDD[m] })
+	monthly("cdd", "K·d", "cooling degree days, base 18.3 °C", func(s *entry, m int) any { return &s.CDD[m] })
+	add("hours_file", "", "file beside this one that holds the hours of the site", func(s *entry) any { return &s.part })
+	add("hours_site", "", "place of the site in hours_file, from 0: its rows begin at 8760 times this", func(s *entry) any { return &s.place })
 	return all
 }

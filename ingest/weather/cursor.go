@@ -2,6 +2,7 @@ package weather
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -24,12 +25,19 @@ type span struct {
 	n    int
 }
 
-func newCursor(g parquet.RowGroup, group int, columns []int) *cursor {
+// newCursor reads the index of the columns' pages, where the file has one, and
+// leaves it with the file: without it a seek reads all pages before.
+func newCursor(g parquet.RowGroup, group int, columns []int) (*cursor, error) {
 	c := &cursor{group: group}
 	for _, column := range columns {
-		c.pages = append(c.pages, g.ColumnChunks()[column].Pages())
+		chunk := g.ColumnChunks()[column]
+		if _, err := chunk.OffsetIndex(); err != nil && !errors.Is(err, parquet.ErrMissingOffsetIndex) {
+			c.close()
+			return nil, err
+		}
+		c.pages = append(c.pages, chunk.Pages())
 	}
-	return c
+	return c, nil
 }
 
 func (c *cursor) close() {

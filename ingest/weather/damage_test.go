@@ -14,7 +14,7 @@ import (
 // TestTruncated cuts both files at many lengths, and a hole into each.
 func TestTruncated(t *testing.T) {
 	dir := write(t, 2)
-	for _, name := range []string{"hours.parquet", "sites.parquet"} {
+	for _, name := range []string{partsOf(t, dir)[0], "sites.parquet"} {
 		whole := readFile(t, dir, name)
 		var lengths []int
 		for k := range 40 {
@@ -43,7 +43,8 @@ func TestTruncated(t *testing.T) {
 func TestOnlyOwnPages(t *testing.T) {
 	const sites, spoilt = 4, 2
 	dir := write(t, sites)
-	b := readFile(t, dir, "hours.parquet")
+	name := partsOf(t, dir)[0]
+	b := readFile(t, dir, name)
 	f, err := parquet.OpenFile(bytes.NewReader(b), int64(len(b)))
 	if err != nil {
 		t.Fatal(err)
@@ -64,7 +65,7 @@ func TestOnlyOwnPages(t *testing.T) {
 		from := pages.Offset(spoilt)
 		clear(b[from : from+pages.CompressedPageSize(spoilt)])
 	}
-	put(t, dir, "hours.parquet", b)
+	put(t, dir, name, b)
 	table, err := weather.Open(dir)
 	if err != nil {
 		t.Fatal(err)
@@ -74,7 +75,7 @@ func TestOnlyOwnPages(t *testing.T) {
 		if i != spoilt {
 			_, want := synthetic(i)
 			wantYear(t, table, i, want)
-		} else if _, err := table.Record(i); err == nil || !strings.Contains(err.Error(), "hours.parquet: row group 0") {
+		} else if _, err := table.Record(i); err == nil || !strings.Contains(err.Error(), name+": row group 0") {
 			t.Errorf("site %d: error %v, want one naming file and row group", i, err)
 		}
 	}
@@ -85,7 +86,8 @@ func TestOnlyOwnPages(t *testing.T) {
 // there the test is that nothing panics.
 func TestFlippedBits(t *testing.T) {
 	dir := write(t, 1)
-	whole := readFile(t, dir, "hours.parquet")
+	name := partsOf(t, dir)[0]
+	whole := readFile(t, dir, name)
 	_, want := synthetic(0)
 	f, err := parquet.OpenFile(bytes.NewReader(whole), int64(len(whole)))
 	if err != nil {
@@ -103,7 +105,7 @@ func TestFlippedBits(t *testing.T) {
 	for k, i := range at {
 		b := bytes.Clone(whole)
 		b[i] ^= 1 << (k % 8)
-		put(t, dir, "hours.parquet", b)
+		put(t, dir, name, b)
 		table, err := weather.Open(dir)
 		if err != nil {
 			noticed++

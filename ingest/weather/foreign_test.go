@@ -21,7 +21,7 @@ func TestArrowReadsHours(t *testing.T) {
 	for name, change := range map[string]func(*weather.Year) *weather.Year{"rounded": nil, "unrounded": unrounded} {
 		dir := t.TempDir()
 		writeTo(t, dir, sites, change)
-		f, err := arrowfile.OpenParquetFile(filepath.Join(dir, "hours.parquet"), false)
+		f, err := arrowfile.OpenParquetFile(filepath.Join(dir, partsOf(t, dir)[0]), false)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -41,7 +41,7 @@ func TestArrowReadsHours(t *testing.T) {
 			for i := range n {
 				site, want := synthetic(first + i)
 				if change != nil {
-					want = change(want)
+					want = rounded(change(want))
 				}
 				for h := range weather.Hours {
 					row := i*weather.Hours + h
@@ -143,7 +143,7 @@ func TestOtherLayouts(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			dir := t.TempDir()
-			rewrite(t, ours, dir, "hours.parquet", change{options: options})
+			rewrite(t, ours, dir, partsOf(t, ours)[0], change{options: options})
 			rewrite(t, ours, dir, "sites.parquet", change{options: options, wide: true})
 			wantSynthetic(t, dir, sites)
 		})
@@ -151,7 +151,7 @@ func TestOtherLayouts(t *testing.T) {
 	t.Run("Arrow", func(t *testing.T) {
 		dir := t.TempDir()
 		rewrite(t, ours, dir, "sites.parquet", change{})
-		writeArrow(t, filepath.Join(dir, "hours.parquet"), sites)
+		writeArrow(t, filepath.Join(dir, partsOf(t, ours)[0]), sites)
 		wantSynthetic(t, dir, sites)
 	})
 }
@@ -173,15 +173,16 @@ func wantSynthetic(t *testing.T, dir string, sites int) {
 // TestForeignRefused gives each kind of unusable table its one-line error.
 func TestForeignRefused(t *testing.T) {
 	ours, bigger := write(t, 2), write(t, 3)
+	part := partsOf(t, ours)[0]
 	hours := func(c change) func(*testing.T, string) {
 		return func(t *testing.T, dir string) {
-			rewrite(t, ours, dir, "hours.parquet", c)
+			rewrite(t, ours, dir, part, c)
 			put(t, dir, "sites.parquet", readFile(t, ours, "sites.parquet"))
 		}
 	}
 	sites := func(c change) func(*testing.T, string) {
 		return func(t *testing.T, dir string) {
-			put(t, dir, "hours.parquet", readFile(t, ours, "hours.parquet"))
+			put(t, dir, part, readFile(t, ours, part))
 			rewrite(t, ours, dir, "sites.parquet", c)
 		}
 	}
@@ -200,22 +201,30 @@ func TestForeignRefused(t *testing.T) {
 		want string
 	}{
 		{"no table", func(*testing.T, string) {}, "sites.parquet: no such file"},
-		{"no hours", func(t *testing.T, dir string) { put(t, dir, "sites.parquet", readFile(t, ours, "sites.parquet")) }, "hours.parquet: no such file"},
+		{"no hours", func(t *testing.T, dir string) { put(t, dir, "sites.parquet", readFile(t, ours, "sites.parquet")) }, part + ": no such file"},
 		{"text", func(t *testing.T, dir string) { put(t, dir, "sites.parquet", []byte("site_id,name\nx,y\n")) }, `not a Parquet file: it begins with "site"`},
 		{"empty file", func(t *testing.T, dir string) { put(t, dir, "sites.parquet", nil) }, "0 bytes are no Parquet file"},
 		{"more sites", func(t *testing.T, dir string) {
-			put(t, dir, "hours.parquet", readFile(t, ours, "hours.parquet"))
+			put(t, dir, part, readFile(t, ours, part))
 			put(t, dir, "sites.parquet", readFile(t, bigger, "sites.parquet"))
-		}, "17520 rows, want 26280: 8760 for each of the 3 sites"},
-		{"column missing", hours(change{drop: "dni_w_m2"}), "hours.parquet: column dni_w_m2 is missing"},
-		{"key missing", hours(change{drop: "site_id"}), "hours.parquet: column site_id is missing"},
+		}, partsOf(t, bigger)[0] + ": no such file"},
+		{"fewer rows", func(t *testing.T, dir string) {
+			put(t, dir, partsOf(t, bigger)[0], readFile(t, ours, part))
+			put(t, dir, "sites.parquet", readFile(t, bigger, "sites.parquet"))
+		}, "17520 rows, want 8760 for each site, of which sites.parquet places 3 in it"},
+		{"older layout", sites(change{drop: "hours_file"}), "sites.parquet: column hours_file is missing: a table of an older layout, ingest again"},
+		{"hours elsewhere", sites(set("hours_file", 1, "../"+part)), `row 1: site "HV-0001": hours_file: "../` + part + `" is no name`},
+		{"hours before the first", sites(set("hours_site", 1, int32(-1))), `row 1: site "HV-0001": hours_site: -1 is negative`},
+		{"hours of another", sites(set("hours_site", 1, int32(0))), `row 1: site "HV-0001": hours_site: 0 of ` + part + ` belongs to row 0 already`},
+		{"column missing", hours(change{drop: "dni_w_m2"}), part + ": column dni_w_m2 is missing"},
+		{"key missing", hours(change{drop: "site_id"}), part + ": column site_id is missing"},
 		{"site column missing", sites(change{drop: "clock_min_07"}), "sites.parquet: column clock_min_07 is missing"},
 		{"wrong type", hours(change{double: "snow_depth_cm"}), "column snow_depth_cm is DOUBLE, want FLOAT"},
 		{"LZ4_RAW", hours(change{options: []parquet.WriterOption{parquet.Compression(&parquet.Lz4Raw)}}),
-			"hours.parquet: row group 0: column site_id is compressed with LZ4_RAW"},
+			part + ": row group 0: column site_id is compressed with LZ4_RAW"},
 		{"LZ4_RAW sites", sites(change{options: []parquet.WriterOption{parquet.Compression(&parquet.Lz4Raw)}}),
 			"sites.parquet: row group 0: column site_id is compressed with LZ4_RAW"},
-		{"null", hours(set("wind_speed_m_s", row, nil)), `hours.parquet: row group 0: site "HV-0001": column wind_speed_m_s: hour 5 is null`},
+		{"null", hours(set("wind_speed_m_s", row, nil)), part + `: row group 0: site "HV-0001": column wind_speed_m_s: hour 5 is null`},
 		{"NaN", hours(set("ghi_w_m2", row, float32(math.NaN()))), `site "HV-0001": column ghi_w_m2: hour 5 is NaN`},
 		{"infinity", hours(set("dhi_w_m2", row, float32(math.Inf(1)))), `site "HV-0001": column dhi_w_m2: hour 5 is +Inf`},
 		{"code for missing", hours(set("ghi_w_m2", row, float32(-9999))), `site "HV-0001": column ghi_w_m2: hour 5 is -9999, want a finite value of at least 0`},
@@ -234,41 +243,6 @@ func TestForeignRefused(t *testing.T) {
 				t.Errorf("error %v, want one line with %q", err, tt.want)
 			}
 		})
-	}
-}
-
-// TestMixedTables puts the hours of one ingest beside the sites of another, as
-// a machine that stops between the two renames would, and edits a site table
-// with a tool that knows nothing of stamps.
-func TestMixedTables(t *testing.T) {
-	var dirs [2]string
-	for i := range dirs {
-		dirs[i] = t.TempDir()
-		w, err := weather.Create(dirs[i])
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer w.Abort()
-		site, year := synthetic(0)
-		site.ClockMin[6] = 30 * i // same identifier, another clock
-		if err := w.Append(site, year); err != nil {
-			t.Fatal(err)
-		}
-		if err := w.Close(); err != nil {
-			t.Fatal(err)
-		}
-	}
-	mixed, edited := t.TempDir(), t.TempDir()
-	put(t, mixed, "hours.parquet", readFile(t, dirs[1], "hours.parquet"))
-	put(t, mixed, "sites.parquet", readFile(t, dirs[0], "sites.parquet"))
-	err := readAll(mixed)
-	if want := "hours.parquet: written with another sites.parquet"; err == nil || !strings.Contains(err.Error(), want) {
-		t.Errorf("two halves of two tables: error %v, want %q in it", err, want)
-	}
-	put(t, edited, "hours.parquet", readFile(t, dirs[1], "hours.parquet"))
-	rewrite(t, dirs[0], edited, "sites.parquet", change{})
-	if err := readAll(edited); err != nil {
-		t.Errorf("an edited site table: %v", err)
 	}
 }
 

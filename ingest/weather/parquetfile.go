@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"slices"
+	"strings"
 
 	"github.com/parquet-go/parquet-go"
 	"github.com/parquet-go/parquet-go/format"
@@ -19,17 +20,20 @@ type parquetFile struct {
 	pq   *parquet.File
 }
 
-// openParquet opens path and reads its footer.
+// openParquet opens path and reads its footer, but no page index: that of a
+// column is read when it is needed.
 func openParquet(path string) (*parquetFile, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err // names the path
 	}
-	size, err := parquetSize(f)
+	size, body, err := parquetSize(f)
 	if err == nil {
 		var pq *parquet.File
-		if pq, err = parquet.OpenFile(f, size, parquet.SkipBloomFilters(true)); err == nil {
-			return &parquetFile{f, path, pq}, nil
+		if pq, err = parquet.OpenFile(f, size, parquet.SkipBloomFilters(true), parquet.SkipPageIndex(true)); err == nil {
+			if err = checkExtent(pq, body); err == nil {
+				return &parquetFile{f, path, pq}, nil
+			}
 		}
 	}
 	f.Close()
@@ -37,34 +41,57 @@ func openParquet(path string) (*parquetFile, error) {
 }
 
 // parquetSize returns the size of a file whose ends are those of a whole
-// Parquet file. The library checks them too, but allocates what a foreign
+// Parquet file, and how much of it lies before the footer. The library checks them too, but allocates what a foreign
 // footer asks for.
-func parquetSize(f *os.File) (int64, error) {
+func parquetSize(f *os.File) (size, body int64, err error) {
 	info, err := f.Stat()
 	if err != nil {
-		return 0, err
+		return 0, 0, err
 	}
-	size := info.Size()
+	size = info.Size()
 	var head [4]byte
 	var tail [8]byte // length of the footer, then the mark again
 	if size < int64(len(head)+len(tail)) {
-		return 0, fmt.Errorf("%d bytes are no Parquet file", size)
+		return 0, 0, fmt.Errorf("%d bytes are no Parquet file", size)
 	}
 	if _, err := f.ReadAt(head[:], 0); err != nil {
-		return 0, err
+		return 0, 0, err
 	}
 	if _, err := f.ReadAt(tail[:], size-int64(len(tail))); err != nil {
-		return 0, err
+		return 0, 0, err
 	}
+	body = size - int64(len(tail)) - int64(binary.LittleEndian.Uint32(tail[:]))
 	switch mark := "PAR1"; {
 	case string(head[:]) != mark:
-		return 0, fmt.Errorf("not a Parquet file: it begins with %q, not %q", head, mark)
+		return 0, 0, fmt.Errorf("not a Parquet file: it begins with %q, not %q", head, mark)
 	case string(tail[4:]) != mark:
-		return 0, fmt.Errorf("truncated Parquet file: it ends with %q, not %q", tail[4:], mark)
-	case int64(binary.LittleEndian.Uint32(tail[:])) > size-int64(len(head)+len(tail)):
-		return 0, errors.New("damaged Parquet file: its footer is longer than the file")
+		return 0, 0, fmt.Errorf("truncated Parquet file: it ends with %q, not %q", tail[4:], mark)
+	case body < int64(len(head)):
+		return 0, 0, errors.New("damaged Parquet file: its footer is longer than the file")
 	}
-	return size, nil
+	return size, body, nil
+}
+
+// checkExtent finds out that a piece of the file is missing, or that its footer
+// speaks of places and lengths that no file of its size has.
+func checkExtent(pq *parquet.File, size int64) error {
+	within := func(offset, length int64) bool {
+		return offset >= 0 && length >= 0 && offset <= size && length <= size-offset
+	}
+	for g, group := range pq.Metadata().RowGroups {
+		for _, c := range group.Columns {
+			start := c.MetaData.DataPageOffset
+			if dict := c.MetaData.DictionaryPageOffset; dict > 0 {
+				start = min(start, dict)
+			}
+			if !within(start, c.MetaData.TotalCompressedSize) || !within(c.OffsetIndexOffset, int64(c.OffsetIndexLength)) ||
+				!within(c.ColumnIndexOffset, int64(c.ColumnIndexLength)) {
+				return fmt.Errorf("damaged Parquet file: row group %d, column %s goes beyond its %d bytes",
+					g, strings.Join(c.MetaData.PathInSchema, "."), size)
+			}
+		}
+	}
+	return nil
 }
 
 // column returns the index of a column and checks that its values are of one
@@ -91,9 +118,11 @@ func (f *parquetFile) column(name string, kinds ...parquet.Kind) (int, error) {
 	return leaf.ColumnIndex, nil
 }
 
-// values calls use with every value of a column, in file order.
-func (f *parquetFile) values(column int, use func(parquet.Value) error) error {
-	for g, group := range f.pq.RowGroups() {
+// values calls use with every value of a column in the row groups from first to
+// before end, in file order.
+func (f *parquetFile) values(column, first, end int, use func(parquet.Value) error) error {
+	for g := first; g < end; g++ {
+		group := f.pq.RowGroups()[g]
 		if err := chunkValues(group.ColumnChunks()[column], use); err != nil {
 			return fmt.Errorf("row group %d: %w", g, err)
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"path/filepath"
 	"testing"
 
 	"stillrow/ingest/weather"
@@ -45,6 +46,7 @@ func synthetic(i int) (weather.Site, *weather.Year) {
 }
 
 // unrounded gives every value a mantissa of its own, as computed columns have.
+// A table rounds them.
 func unrounded(y *weather.Year) *weather.Year {
 	rng := rand.New(rand.NewPCG(3, 3))
 	for _, c := range columnsOf(y) {
@@ -57,7 +59,7 @@ func unrounded(y *weather.Year) *weather.Year {
 	return y
 }
 
-func round(x, step float64) float32 { return float32(math.Round(x/step) * step) }
+func round(x, step float64) float32 { return float32(math.Round(x/step) / (1 / step)) }
 
 // columnsOf lists the columns of a year in the order of the file.
 func columnsOf(y *weather.Year) []*[]float32 {
@@ -91,4 +93,27 @@ func writeTo(t testing.TB, dir string, n int, change func(*weather.Year) *weathe
 	if err := w.Close(); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// rounded gives the values a table holds: the nearest tenths.
+func rounded(y *weather.Year) *weather.Year {
+	for _, c := range columnsOf(y) {
+		for h, x := range *c {
+			(*c)[h] = round(float64(x), 0.1) + 0 // no −0
+		}
+	}
+	return y
+}
+
+// partsOf names the part files in a folder, sorted.
+func partsOf(t testing.TB, dir string) (names []string) {
+	t.Helper()
+	paths, err := filepath.Glob(filepath.Join(dir, "hours-*.parquet"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range paths {
+		names = append(names, filepath.Base(p))
+	}
+	return names
 }

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -58,8 +59,7 @@ func TestRoundTripExtremes(t *testing.T) {
 		MissingHours: math.MaxInt32, FilledHours: math.MinInt32, Flags: []string{"é", "a b"},
 	}
 	year := weather.NewYear()
-	extremes := []float32{float32(math.Copysign(0, -1)), 0, math.MaxFloat32,
-		math.SmallestNonzeroFloat32, 1.0000001, 0x1p-126}
+	extremes := []float32{float32(math.Copysign(0, -1)), 0, math.MaxFloat32, 1e6 + 1.0/16, 0.1, 419430.3}
 	for k, c := range columnsOf(year) {
 		for h := range *c {
 			(*c)[h] = extremes[(h+k)%len(extremes)]
@@ -91,6 +91,39 @@ func TestRoundTripExtremes(t *testing.T) {
 	wantYear(t, table, 1, plain)
 }
 
+// TestRounding gives the nearest tenth, the even one between two, and never a
+// value that reading would refuse.
+func TestRounding(t *testing.T) {
+	given := []float32{0.04, 0.06, 0.25, 812.349, 0.1, math.SmallestNonzeroFloat32, 419430.26, 5e6 + 0.5, 1e30}
+	want := []float32{0, 0.1, 0.2, 812.3, 0.1, 0, 419430.2, 5e6 + 0.5, 1e30}
+	site, year := synthetic(0)
+	year.Wind = slices.Repeat(given, weather.Hours)[:weather.Hours]
+	wantYear := slices.Repeat(want, weather.Hours)
+	year.AirTemperature[0], year.AirTemperature[1], year.AirTemperature[2] = -273.15, -0.06, 21.37
+	dir := t.TempDir()
+	for range 2 { // the second time the rounded values
+		w, err := weather.Create(dir)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer w.Abort()
+		if err := errors.Join(w.Append(site, year), w.Close()); err != nil {
+			t.Fatal(err)
+		}
+		if _, year, err = weather.Lookup(dir, site.ID); err != nil {
+			t.Fatal(err)
+		}
+		for h, x := range year.Wind {
+			if x != wantYear[h] {
+				t.Fatalf("hour %d: %v rounded to %v, want %v", h, given[h%len(given)], x, wantYear[h])
+			}
+		}
+		if a := year.AirTemperature; a[0] != -273.15 || a[1] != -0.1 || a[2] != 21.4 {
+			t.Errorf("temperatures %v, want -273.15, -0.1, 21.4", a[:3])
+		}
+	}
+}
+
 // TestSameBytes writes twice the same, into fresh and into used folders, with
 // numbers that fill dictionaries beyond their limit and numbers that do not.
 func TestSameBytes(t *testing.T) {
@@ -99,7 +132,7 @@ func TestSameBytes(t *testing.T) {
 		writeTo(t, one, 1, nil)
 		writeTo(t, one, 33, change)
 		writeTo(t, two, 33, change)
-		for _, file := range []string{"hours.parquet", "sites.parquet"} {
+		for _, file := range append(partsOf(t, two), "sites.parquet") {
 			a, b := readFile(t, one, file), readFile(t, two, file)
 			if !bytes.Equal(a, b) {
 				t.Errorf("%s, %s: two writes differ", name, file)
@@ -176,7 +209,7 @@ func TestAppendRefuses(t *testing.T) {
 // TestAbort leaves an older table alone and nothing of the new one.
 func TestAbort(t *testing.T) {
 	dir := write(t, 2)
-	before := readFile(t, dir, "hours.parquet")
+	before := readFile(t, dir, "sites.parquet")
 	w, err := weather.Create(dir)
 	if err != nil {
 		t.Fatal(err)
@@ -189,7 +222,7 @@ func TestAbort(t *testing.T) {
 	if entries, _ := os.ReadDir(dir); len(entries) != 2 {
 		t.Errorf("the folder holds %v, want the two old files", entries)
 	}
-	if !bytes.Equal(before, readFile(t, dir, "hours.parquet")) {
+	if !bytes.Equal(before, readFile(t, dir, "sites.parquet")) {
 		t.Error("an aborted table changed the old one")
 	}
 }
@@ -204,6 +237,7 @@ func TestColumns(t *testing.T) {
 			want = append(want, fmt.Sprintf("%s_%02d", prefix, m))
 		}
 	}
+	want = append(want, "hours_file", "hours_site")
 	var got []string
 	for _, c := range weather.Columns() {
 		got = append(got, c.Name)

@@ -3,64 +3,100 @@ package weather
 import (
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
+	"regexp"
+	"runtime"
 	"slices"
+	"sync/atomic"
 
-	"github.com/parquet-go/parquet-go"
-	"github.com/parquet-go/parquet-go/compress/zstd"
+	"golang.org/x/sync/errgroup"
 
 	"stillrow/data/outfile"
 )
 
-const (
-	// groupSites is the most sites in a row group: enough for its dictionaries
-	// to pay, few enough to hold while writing.
-	groupSites = 32
-	// dictionaryLimit ends a dictionary in bytes: reading one site means reading
-	// the dictionary of its row group, so beyond this size (16384 distinct
-	// values) further pages of the row group are written plain.
-	dictionaryLimit = 64 << 10
-)
-
-// A Writer makes a weather table, site by site, under temporary names that
-// Close replaces by the real ones. It is not safe for concurrent use.
+// A Writer makes or changes a weather table, site by site. It is not safe for
+// concurrent use.
 //
-// Both files are written with parquet-go, which lets a page end where a site
-// does, so that reading a site reads no other. A row group of the hours holds up
-// to 32 sites, float32 values as dictionaries while these are small, all
-// compressed with zstd; site_id has bounds, so that any reader after one site
-// skips the other row groups. Flags are one string, joined by semicolons.
-// Identical sites in identical order give identical bytes.
+// The hours lie in part files of up to 1024 sites, in row groups of up to 32,
+// float32 values as dictionaries while these are small, all compressed with
+// zstd. A page ends where a site does, so that reading a site reads no other;
+// site_id has bounds, so that any reader after one site skips the other row
+// groups. A part is named by the SHA-256 of its bytes and never changes. The
+// site table names the parts, so replacing that one file makes the new table out
+// of the old: before it the old table is whole, after it the new one, and parts
+// that neither needs are swept up by the same or the next write.
+//
+// Values are rounded to 0.1 of their unit, which is ten times finer than weather
+// files give irradiance and what they give the rest; without it, computed
+// columns would take three times the space. Identical sites in identical order
+// give identical bytes, whatever the number of processors.
 type Writer struct {
-	dir                string
-	hoursOut, sitesOut *outfile.File
-	hours              *parquet.GenericWriter[any]
-	group              *parquet.ConcurrentRowGroupWriter // up to groupSites sites, in memory
-	grouped            int                               // sites in group
-	values             []parquet.Value                   // one page, reused
-	hourValues         []parquet.Value                   // the hour page of every site
-	columns            []siteColumn
-	sites              []Site
-	ids                map[string]bool
-	failed             error // of a write; nothing can follow it
+	dir     string
+	columns []siteColumn
+	old     *Table // that Update adds to, nil for none
+	gone    map[string]bool
+	found   os.FileInfo // the site table there was, nil for none
+
+	sites []entry // appended; places count through all parts until Close
+	ids   map[string]bool
+
+	filling *rowGroup
+	written int         // sites handed to filling
+	part    *partWriter // of the row group to come
+	groups  int         // of part, sent to be encoded
+	spare   chan *rowGroup
+	queue   chan *rowGroup // in the order of the file
+	work    errgroup.Group // writes what comes out of queue
+	broken  atomic.Bool    // work has failed
+	names   []string       // of the parts written; belongs to work until it ends
+	made    []string       // those of them that were not there before
+
+	failed error // nothing can follow it
 }
 
-// Create starts a table in dir, making the folder if need be.
+// Create starts a table in dir, making the folder if need be. A table that is
+// there stays until Close replaces it.
 func Create(dir string) (*Writer, error) {
-	w := &Writer{dir: dir, values: make([]parquet.Value, Hours), columns: siteColumns(), ids: make(map[string]bool)}
-	for h := range int32(Hours) {
-		w.hourValues = append(w.hourValues, parquet.Int32Value(h))
+	return newWriter(dir, nil)
+}
+
+// Update opens the table in dir to add sites to it or replace them by site_id;
+// where none is, it does what Create does. Parts that hold no replaced site stay
+// as they are; the other sites of those that do are copied into new ones. The
+// sites that stay come first, in their order, then those appended.
+func Update(dir string) (*Writer, error) {
+	if _, err := os.Lstat(filepath.Join(dir, sitesFile)); errors.Is(err, os.ErrNotExist) {
+		return newWriter(dir, nil)
 	}
-	var err error
-	if w.hoursOut, err = outfile.Create(filepath.Join(dir, hoursFile)); err != nil {
+	old, err := Open(dir)
+	if err != nil {
+		return nil, err
+	}
+	w, err := newWriter(dir, old)
+	if err != nil {
+		old.Close()
+		return nil, err
+	}
+	sweep(dir, old.partNames())
+	return w, nil
+}
+
+func newWriter(dir string, old *Table) (*Writer, error) {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
 		return nil, fmt.Errorf("weather table: %w", err)
 	}
-	if w.sitesOut, err = outfile.Create(filepath.Join(dir, sitesFile)); err != nil {
-		w.hoursOut.Abort()
-		return nil, fmt.Errorf("weather table: %w", err)
+	workers := runtime.GOMAXPROCS(0)
+	w := &Writer{
+		dir: dir, columns: siteColumns(), old: old, gone: make(map[string]bool), ids: make(map[string]bool),
+		spare: make(chan *rowGroup, workers+1),
+		// One more is in the hands of work: as many are encoded at a time as
+		// there are processors.
+		queue: make(chan *rowGroup, workers-1),
 	}
-	w.hours = parquet.NewGenericWriter[any](w.hoursOut, hoursOptions()...)
-	w.group = w.hours.BeginRowGroup()
+	w.found, _ = os.Stat(filepath.Join(dir, sitesFile))
+	queue := w.queue
+	w.work.Go(func() error { return w.writeGroups(queue) })
 	return w, nil
 }
 
@@ -69,15 +105,16 @@ func Create(dir string) (*Writer, error) {
 var ErrRefused = errors.New("refused by the weather table")
 
 // Append adds a site and its year to the table; both are the caller's again
-// when it returns. A site or year that does not fit (an identifier met before,
-// text that is not UTF-8, a year that is not valid) leaves the table as it was:
-// the error is ErrRefused and names site, column and hour. After any other
-// error the table is lost.
+// when it returns. A site or year that does not fit (an identifier appended
+// before, text that is not UTF-8, a year that is not valid) leaves the table as
+// it was: the error is ErrRefused and names site, column and hour. After any
+// other error, which may be that of a site before, nothing can follow.
 func (w *Writer) Append(site Site, year *Year) error {
 	if w.failed != nil {
 		return w.failed
 	}
-	err := checkSite(&site, w.columns)
+	e := entry{Site: site, place: w.written}
+	err := checkSite(&e, w.columns)
 	if err == nil {
 		err = year.Validate()
 	}
@@ -87,150 +124,246 @@ func (w *Writer) Append(site Site, year *Year) error {
 	if err != nil {
 		return fmt.Errorf("%w: site %q: %w", ErrRefused, site.ID, err)
 	}
-	if err := w.appendHours(site.ID, year); err != nil {
-		w.failed = fmt.Errorf("%s: site %q: %w", filepath.Join(w.dir, hoursFile), site.ID, err)
-		return w.failed
+	if w.old != nil {
+		if i, ok := w.old.Find(site.ID); ok {
+			w.gone[w.old.where[i].part.name] = true
+		}
 	}
-	site.Flags = slices.Clone(site.Flags)
-	w.sites = append(w.sites, site)
+	e.Flags = slices.Clone(site.Flags)
+	w.sites = append(w.sites, e)
 	w.ids[site.ID] = true
+	return w.appendHours(site.ID, year)
+}
+
+// appendHours hands a year on; a full row group goes to be encoded when another
+// has to begin, so that Close knows the last one.
+func (w *Writer) appendHours(id string, year *Year) error {
+	if w.filling != nil && len(w.filling.ids) == groupSites {
+		if err := w.send(false); err != nil {
+			return err
+		}
+	}
+	if w.filling == nil {
+		select {
+		case w.filling = <-w.spare:
+		default:
+			w.filling = newRowGroup()
+		}
+	}
+	w.filling.add(id, year)
+	w.written++
 	return nil
 }
 
-// appendHours writes one page a column and ends the row group when it is full.
-func (w *Writer) appendHours(id string, year *Year) error {
-	columns := w.group.ColumnWriters()
-	page := func(c int, values []parquet.Value) error {
-		if _, err := columns[c].WriteRowValues(values); err != nil {
-			return err
+// send has the row group encoded in the background; last ends the part with
+// it.
+func (w *Writer) send(last bool) error {
+	if w.part == nil {
+		if w.part, w.failed = newPart(w.dir); w.failed != nil {
+			return w.failed
 		}
-		return columns[c].Flush() // the flush ends the page
+		w.groups = 0
 	}
-	key := parquet.ByteArrayValue([]byte(id))
-	for h := range w.values {
-		w.values[h] = key
+	g := w.filling
+	w.filling = nil
+	w.groups++
+	g.part, g.out, g.done = w.part, w.part.pq.BeginRowGroup(), make(chan error, 1)
+	if g.last = last || w.groups == partSites/groupSites; g.last {
+		w.part = nil
 	}
-	if err := page(0, w.values); err != nil {
-		return err
+	w.queue <- g
+	go func() { g.done <- g.encode() }()
+	if w.broken.Load() {
+		return w.stop()
 	}
-	if err := page(1, w.hourValues); err != nil {
-		return err
-	}
-	for c := range valueColumns {
-		for h, x := range *valueColumns[c].of(year) {
-			w.values[h] = parquet.FloatValue(x)
-		}
-		if err := page(2+c, w.values); err != nil {
-			return err
-		}
-	}
-	if w.grouped++; w.grouped < groupSites {
-		return nil
-	}
-	w.grouped = 0
-	_, err := w.group.Commit()
-	return err
+	return nil
 }
 
-// Close writes what is left and gives both files their real names, the hours
-// first. After an error nothing has been renamed, or the hours alone, which
-// Open refuses to read with an older site table unless the two are equal: both
-// files carry the same stamp.
+// writeGroups puts encoded row groups into their parts, in order. After an
+// error it only takes what comes, so that nobody waits for it.
+func (w *Writer) writeGroups(queue <-chan *rowGroup) (failed error) {
+	for g := range queue {
+		err := <-g.done
+		if failed == nil && err == nil {
+			_, err = g.out.Commit()
+		}
+		if failed == nil && err == nil && g.last {
+			var name string
+			var made bool
+			name, made, err = g.part.commit()
+			if err == nil {
+				w.names = append(w.names, name)
+				if made {
+					w.made = append(w.made, name)
+				}
+			}
+		}
+		if failed == nil && err != nil {
+			failed = fmt.Errorf("weather table: hours of %s: %w", w.dir, err)
+			w.broken.Store(true)
+		}
+		if failed != nil {
+			g.part.out.Abort()
+		}
+		g.ids = g.ids[:0]
+		g.out, g.part = nil, nil
+		select {
+		case w.spare <- g:
+		default:
+		}
+	}
+	return failed
+}
+
+// stop ends the writing of row groups and keeps its error.
+func (w *Writer) stop() error {
+	if w.queue != nil {
+		close(w.queue)
+		w.queue = nil
+		if err := w.work.Wait(); err != nil {
+			w.failed = err
+		}
+	}
+	return w.failed
+}
+
+// Close writes what is left, replaces the site table, and with it the table, and
+// removes the parts nobody refers to any more. After an error the table is what
+// it was before.
 func (w *Writer) Close() error {
 	defer w.Abort()
 	if w.failed != nil {
 		return w.failed
 	}
-	w.failed = errors.New("weather table: closed")
-	stamp := sitesStamp(w.sites, w.columns)
-	if err := w.finishHours(stamp); err != nil {
-		return fmt.Errorf("%s: %w", filepath.Join(w.dir, hoursFile), err)
+	kept, err := w.copyRest()
+	if err == nil && w.filling != nil {
+		err = w.send(true)
 	}
-	if err := writeSites(w.sitesOut, w.sites, w.columns, stamp); err != nil {
-		return fmt.Errorf("%s: %w", filepath.Join(w.dir, sitesFile), err)
+	if err == nil {
+		err = w.stop()
 	}
-	if err := w.hoursOut.Commit(); err != nil {
+	if err != nil {
 		return err
 	}
-	return w.sitesOut.Commit()
+	all := append(kept, w.sites...)
+	for i := range all {
+		if s := &all[i]; s.part == "" {
+			s.part, s.place = w.names[s.place/partSites], s.place%partSites
+		}
+	}
+	return w.commit(all)
 }
 
-func (w *Writer) finishHours(stamp string) error {
-	if _, err := w.group.Commit(); err != nil {
-		return err
+// copyRest gives the sites of the old table that stay, and copies the hours of
+// those whose part does not.
+func (w *Writer) copyRest() (kept []entry, err error) {
+	if w.old == nil {
+		return nil, nil
 	}
-	w.hours.SetKeyValueMetadata(stampKey, stamp)
-	return w.hours.Close()
+	for i, s := range w.old.Sites {
+		if w.ids[s.ID] {
+			continue
+		}
+		at := w.old.where[i]
+		e := entry{s, at.part.name, at.place}
+		if w.gone[e.part] {
+			rec, err := w.old.Record(i)
+			if err != nil {
+				return nil, err
+			}
+			year, err := YearOf(rec)
+			if err != nil {
+				return nil, fmt.Errorf("weather table: site %q: %w", s.ID, err)
+			}
+			e.part, e.place = "", w.written
+			if err := w.appendHours(s.ID, year); err != nil {
+				return nil, err
+			}
+			rec.Release()
+		}
+		kept = append(kept, e)
+	}
+	return kept, nil
+}
+
+// commit replaces the site table, unless somebody else has meanwhile.
+func (w *Writer) commit(sites []entry) error {
+	path := filepath.Join(w.dir, sitesFile)
+	if !sameFile(path, w.found) {
+		return fmt.Errorf("weather table: %s was replaced by another write meanwhile; ingest again", path)
+	}
+	names := make(map[string]bool)
+	for i := range sites {
+		names[sites[i].part] = true
+	}
+	for name := range names {
+		if _, err := os.Stat(filepath.Join(w.dir, name)); err != nil {
+			return fmt.Errorf("weather table: a part was removed meanwhile: %w", err)
+		}
+	}
+	out, err := outfile.Create(path)
+	if err != nil {
+		return fmt.Errorf("weather table: %w", err)
+	}
+	defer out.Abort()
+	if err := writeSites(out, sites, w.columns); err != nil {
+		return fmt.Errorf("weather table: %s: %w", path, err)
+	}
+	if err := out.Commit(); err != nil {
+		return fmt.Errorf("weather table: %w", err)
+	}
+	w.made = nil // the table's now
+	w.release()
+	sweep(w.dir, names)
+	return nil
+}
+
+// release closes the old table: some systems remove no open file.
+func (w *Writer) release() {
+	if w.old != nil {
+		w.old.Close() // only read from
+		w.old = nil
+	}
 }
 
 // Abort removes what has not been committed; it may always be deferred.
 func (w *Writer) Abort() {
-	w.hoursOut.Abort()
-	w.sitesOut.Abort()
+	_ = w.stop() // whatever failed, all goes
+	if w.part != nil {
+		w.part.out.Abort()
+		w.part = nil
+	}
+	for _, name := range w.made {
+		os.Remove(filepath.Join(w.dir, name)) // at worst the next write sweeps it up
+	}
+	w.made = nil
+	w.release()
 	w.failed = errors.New("weather table: closed")
 }
 
-// hoursSchema gives each column the encoding that measured best. All columns
-// are required: a finished year lacks nothing.
-func hoursSchema() *parquet.Schema {
-	g := orderedGroup{}
-	g.add(siteIDColumn.Name, parquet.Encoded(parquet.String(), &parquet.RLEDictionary))
-	g.add(hourColumn.Name, parquet.Encoded(parquet.Leaf(parquet.Int32Type), &parquet.DeltaBinaryPacked))
-	for _, c := range valueColumns {
-		g.add(c.Name, parquet.Encoded(parquet.Leaf(parquet.FloatType), &parquet.RLEDictionary))
+// sameFile reports whether the file at path is the one described, or neither is
+// there.
+func sameFile(path string, was os.FileInfo) bool {
+	is, err := os.Stat(path)
+	if err != nil || was == nil {
+		return err != nil && was == nil
 	}
-	return parquet.NewSchema("weather_hours", g)
+	return os.SameFile(is, was) && is.Size() == was.Size() && is.ModTime().Equal(was.ModTime())
 }
 
-func hoursOptions() []parquet.WriterOption {
-	options := append(fileOptions(),
-		hoursSchema(),
-		// A page holds 35 kB of indexes; it must never fill up before its flush.
-		parquet.PageBufferSize(256<<10),
-		parquet.DictionaryMaxBytes(dictionaryLimit),
-		parquet.SkipPageBounds(hourColumn.Name),
-	)
-	for _, c := range valueColumns {
-		options = append(options, parquet.SkipPageBounds(c.Name))
-	}
-	return options
-}
-
-// fileOptions are common to both files. Data pages of version 1 and zstd are
-// what the most readers understand; bounds in page headers nobody reads.
-func fileOptions() []parquet.WriterOption {
-	return []parquet.WriterOption{
-		// Left alone, the library puts its own version here, or not, depending
-		// on how the program was built.
-		parquet.CreatedBy("stillrow", "1", "parquet-go"),
-		parquet.Compression(&zstd.Codec{Level: zstd.SpeedFastest}), // level 1
-		parquet.DataPageVersion(1),
-		parquet.DataPageStatistics(false),
-		// Bounds are cut off at this length; identifiers should not be.
-		parquet.ColumnIndexSizeLimit(func([]string) int { return 128 }),
+// sweep removes the parts not to be kept, and what an interrupted write left
+// under temporary names. What it cannot remove stays for the next write.
+func sweep(dir string, keep map[string]bool) {
+	entries, _ := os.ReadDir(dir)
+	for _, e := range entries {
+		name := e.Name()
+		if partNamed.MatchString(name) && !keep[name] || leftNamed.MatchString(name) {
+			os.Remove(filepath.Join(dir, name))
+		}
 	}
 }
 
-// An orderedGroup is a parquet.Group that keeps its fields in the order they
-// were added; the library's own sorts them by name.
-type orderedGroup struct {
-	parquet.Group
-	names []string
-}
-
-func (g *orderedGroup) add(name string, node parquet.Node) {
-	if g.Group == nil {
-		g.Group = make(parquet.Group)
-	}
-	g.Group[name] = node
-	g.names = append(g.names, name)
-}
-
-// Fields returns the fields in the order of add.
-func (g orderedGroup) Fields() []parquet.Field {
-	fields := g.Group.Fields()
-	slices.SortFunc(fields, func(a, b parquet.Field) int {
-		return slices.Index(g.names, a.Name()) - slices.Index(g.names, b.Name())
-	})
-	return fields
-}
+var (
+	partNamed = regexp.MustCompile(`^hours-[0-9a-f]{12}\.parquet$`)
+	leftNamed = regexp.MustCompile(`^\.(hours|sites)\.parquet\..*\.part$`)
+)

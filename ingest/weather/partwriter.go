@@ -1,0 +1,52 @@
+package weather
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"hash"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/parquet-go/parquet-go"
+
+	"stillrow/data/outfile"
+)
+
+// partSites is the most sites in a part file.
+const partSites = 1024
+
+// A partWriter writes one part under a temporary name.
+type partWriter struct {
+	out *outfile.File
+	sum hash.Hash // of the bytes written
+	pq  *parquet.GenericWriter[any]
+}
+
+func newPart(dir string) (*partWriter, error) {
+	out, err := outfile.Create(filepath.Join(dir, "hours.parquet"))
+	if err != nil {
+		return nil, err
+	}
+	p := &partWriter{out: out, sum: sha256.New()}
+	p.pq = parquet.NewGenericWriter[any](io.MultiWriter(out, p.sum), hoursOptions()...)
+	return p, nil
+}
+
+// commit completes the part and gives it its name, which it returns; made is
+// false if a file of that name, and so of that content, was there.
+func (p *partWriter) commit() (name string, made bool, err error) {
+	if err := p.pq.Close(); err != nil {
+		return "", false, err
+	}
+	name = partName(p.sum.Sum(nil))
+	dir := filepath.Dir(p.out.Name())
+	_, err = os.Lstat(filepath.Join(dir, name))
+	return name, err != nil, p.out.CommitAs(name)
+}
+
+// partName is the name of a part whose bytes have the given SHA-256.
+func partName(sum []byte) string {
+	return fmt.Sprintf("hours-%s.parquet", hex.EncodeToString(sum[:6]))
+}
