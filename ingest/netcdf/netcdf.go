@@ -5,7 +5,15 @@
 // valid_range), and nothing of weather.
 package netcdf
 
-import "math"
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"stillrow/ingest/weather"
+)
 
 // A File is an open NetCDF file: its structure in memory, its data behind.
 // Reading from several goroutines at once is safe.
@@ -48,7 +56,62 @@ const (
 	Float32
 	Float64
 	String
+	Other // user types and what else is not read
 )
+
+// size is the number of bytes of a value, 0 of String and Other.
+func (t Type) size() int64 {
+	switch t {
+	case Int8, Uint8, Char:
+		return 1
+	case Int16, Uint16:
+		return 2
+	case Int32, Uint32, Float32:
+		return 4
+	case Int64, Uint64, Float64:
+		return 8
+	}
+	return 0
+}
+
+// Open reads the structure of the file of size bytes behind r, which is kept
+// and must allow reading from several goroutines at once, as io.ReaderAt says.
+// The name is for errors, all of which are a *weather.FileError. A file that is
+// damaged or cut off in its structure, or a classic file that ends before its
+// data do, is refused.
+func Open(r io.ReaderAt, size int64, name string) (*File, error) {
+	f := &File{Name: name}
+	magic := make([]byte, 4)
+	if n, err := r.ReadAt(magic, 0); n < len(magic) && err != nil && err != io.EOF {
+		return nil, f.fault("", err)
+	}
+	switch string(magic) {
+	case "CDF\x01", "CDF\x02", "CDF\x05":
+		f.Format = map[byte]string{1: "classic", 2: "64-bit offset", 5: "CDF-5"}[magic[3]]
+		return opened(f, f.openClassic(r, size))
+	}
+	if isHDF5(r, size) {
+		f.Format = "NetCDF-4"
+		return opened(f, f.openHDF5(r, size))
+	}
+	if bytes.HasPrefix(magic, []byte("CDF")) {
+		return nil, f.fault("", fmt.Errorf("a NetCDF file of the unknown version %d", magic[3]))
+	}
+	return nil, f.fault("", errors.New("neither a NetCDF nor an HDF5 file"))
+}
+
+// opened gives a file only where there is no error.
+func opened(f *File, err error) (*File, error) {
+	if err != nil {
+		return nil, err
+	}
+	return f, nil
+}
+
+// fault makes an error of the file; the field may be empty.
+func (f *File) fault(field string, err error) error {
+	return &weather.FileError{File: f.Name, Field: field, Err: err}
+}
 
 // A Var is a variable of a File.
 type Var struct {
@@ -58,8 +121,9 @@ type Var struct {
 	Attrs []Attr
 	Chunk []int // shape of a stored chunk, one entry a dimension; nil where the data lie contiguous
 
-	file *File
-	raw  source
+	file   *File
+	raw    source
+	stored []int // lengths that are stored where a dimension grew after writing; nil where all is
 }
 
 // A source reads the hyperslab of a variable as stored, in the order of its
