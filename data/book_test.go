@@ -9,16 +9,19 @@ import (
 
 	"github.com/pelletier/go-toml/v2"
 
+	"stillrow/cmd/stillrow/study"
 	"stillrow/data"
+	"stillrow/data/world"
 )
 
-// A book has the keys of a study's [cost] and [gas], none other; a pointer is
-// nil where the book lacks the key.
+// A book has the keys of a study's [cost] and [gas]; a pointer is nil where the
+// book lacks the key. One that builds on another states each figure as a table
+// with its origin.
 type book struct {
 	Book struct {
-		Name, Currency, Note string
-		Year                 int
-		ClearFilms           int `toml:"clear_films"`
+		Name, Currency, Note, Base string
+		Year                       int
+		ClearFilms                 int `toml:"clear_films"`
 	}
 	Cost struct {
 		HorizonYears   *float64 `toml:"horizon_years"`
@@ -60,8 +63,51 @@ func books(t *testing.T) map[string][]byte {
 	return list
 }
 
+// whole gives the books that build on no other.
+func whole(t *testing.T) map[string][]byte {
+	list := books(t)
+	for p, text := range list {
+		if strings.Contains(string(text), "\nbase = ") {
+			delete(list, p)
+		}
+	}
+	return list
+}
+
+// Every book reads under the rules of the study's reader, no country has two,
+// and each country named is one of the map's.
+func TestBooksByCountry(t *testing.T) {
+	shelf, err := study.Books(data.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	w, err := world.Load(data.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	with := 0
+	for _, c := range w.Countries {
+		if shelf.Of(c.Code) != "" {
+			with++
+		}
+	}
+	codes := regexp.MustCompile(`"[A-Z]{2}"`)
+	named := 0
+	for _, text := range books(t) {
+		named += len(codes.FindAll(text, -1))
+	}
+	if with != named || with < 150 {
+		t.Errorf("%d countries of the map have a book, the books name %d", with, named)
+	}
+	for code, want := range map[string]string{"PT": "european-union/PT", "US": "north-america/US", "IN": "india/IN", "AQ": "", "": ""} {
+		if got := shelf.Of(code); got != want {
+			t.Errorf("%q has the book %q, want %q", code, got, want)
+		}
+	}
+}
+
 func TestBooksAreComplete(t *testing.T) {
-	for path, text := range books(t) {
+	for path, text := range whole(t) {
 		var b book
 		in := toml.NewDecoder(bytes.NewReader(text))
 		in.DisallowUnknownFields()
@@ -104,7 +150,7 @@ func TestBooksAreComplete(t *testing.T) {
 // of receiver, labour included (the project's own expectation, no source).
 func TestBooksAreCheap(t *testing.T) {
 	const width = 1.0 // m of receiver to a m of row
-	for path, text := range books(t) {
+	for path, text := range whole(t) {
 		var b book
 		if err := toml.Unmarshal(text, &b); err != nil {
 			t.Fatal(err)
@@ -130,6 +176,15 @@ func TestBooksAreCheap(t *testing.T) {
 // Beside every figure stands where it comes from.
 func TestBooksGiveReasons(t *testing.T) {
 	figure := regexp.MustCompile(`^[a-z0-9_]+ = [0-9.]+`)
+	bare := regexp.MustCompile(`(?m)^[a-z0-9_]+ = [0-9.]`)
+	for path, text := range books(t) {
+		if strings.Contains(string(text), "\nbase = ") {
+			_, figures, _ := strings.Cut(string(text), "\n[cost]\n")
+			if bare.MatchString(figures) {
+				t.Errorf("%s has a figure without an origin", path)
+			}
+		}
+	}
 	for path, text := range books(t) {
 		for i, line := range strings.Split(string(text), "\n") {
 			if _, why, ok := strings.Cut(line, "# "); figure.MatchString(line) && (!ok || len(why) < 10) {

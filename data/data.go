@@ -5,7 +5,7 @@ package data
 import "embed"
 
 // FS holds halvane/ (climate.csv, outline.geojson, study.toml), books/ (cost
-// books, one TOML file each) and world/ (countries.bin).
+// books, one TOML file each), rates.toml (exchange) and world/ (countries.bin).
 //
-//go:embed halvane/climate.csv halvane/outline.geojson halvane/study.toml books/*.toml world/countries.bin
+//go:embed halvane/climate.csv halvane/outline.geojson halvane/study.toml books/*.toml rates.toml world/countries.bin
 var FS embed.FS

@@ -2,7 +2,6 @@ package study
 
 import (
 	"errors"
-	"fmt"
 	"io/fs"
 
 	"stillrow/rank"
@@ -37,8 +36,15 @@ const DefaultBook = "default"
 
 // Load reads a study from text. Costs and gas it leaves out come from a cost
 // book, books/NAME.toml in the file system: the one [cost] book names, else
-// the one named otherwise. An error is Faults, one for each thing wrong.
+// the one named otherwise. NAME/CODE is a book with its figures for one country.
+// Prices of a book in another currency than the study's are exchanged by the
+// rates of RatesFile. An error is Faults, one for each thing wrong.
 func Load(file string, text []byte, books fs.FS, otherwise string) (*Study, error) {
+	return loadIn(file, text, books, otherwise, "")
+}
+
+// loadIn takes the currency for a study that states none, "" for the book's.
+func loadIn(file string, text []byte, books fs.FS, otherwise, currency string) (*Study, error) {
 	doc, err := parseDocument(file, text)
 	if err != nil {
 		return nil, err
@@ -48,9 +54,10 @@ func Load(file string, text []byte, books fs.FS, otherwise string) (*Study, erro
 	book := r.book(books, otherwise)
 	r.table("study")
 	s.Name = r.text("study.name", byDefault("unnamed study"))
-	s.Currency = r.text("study.currency", book.text("book.currency"))
-	if book.reader != nil && s.Currency != book.text("book.currency").value {
-		r.usesBook(book, s.Currency)
+	s.Currency = r.text("study.currency", book.currencyOr(currency))
+	if book.bookFile != nil {
+		book.into = s.Currency
+		r.usesBook(book)
 	}
 	var clear int
 	s.Receiver, s.Preset, clear = r.receiver()
@@ -80,13 +87,20 @@ func Load(file string, text []byte, books fs.FS, otherwise string) (*Study, erro
 	return s, nil
 }
 
-// usesBook refuses prices of a book in another currency than the study's.
-func (r *reader) usesBook(b book, currency string) {
-	if r.has("cost.item") && r.has("cost.labour_per_h") && r.has("gas.price_per_kwh") {
+// usesBook refuses prices of a book that no rate turns into the study's currency.
+func (r *reader) usesBook(b book) {
+	from := b.without()
+	if from == "" {
 		return
 	}
-	r.fault("study.currency", "study.currency = %q, but the cost book %s, which fills what [cost] and [gas] leave out, is in %s",
-		currency, b.name, b.text("book.currency").value)
+	missing := !r.has("cost.item")
+	for key, k := range figureKeys {
+		missing = missing || k.money && !r.has(key) && b.find(key).value != 0
+	}
+	if missing {
+		r.fault("study.currency", "study.currency = %q, but the cost book %s, which fills what [cost] and [gas] leave out, is in %s, and %s has no rate between them",
+			b.into, b.name, from, RatesFile)
+	}
 }
 
 // designCosts finds items that do not fit a design, as ground without a pitch.
@@ -111,52 +125,4 @@ func (r *reader) keyFault(err error) {
 		key = at.Key
 	}
 	r.fault(key, "%v", err)
-}
-
-// A book is the cost book that fills gaps.
-type book struct {
-	*reader // nil when it could not be read, which is a fault of the study
-	name    string
-}
-
-func (r *reader) book(books fs.FS, otherwise string) book {
-	r.table("cost")
-	name := r.text("cost.book", byDefault(otherwise))
-	text, err := fs.ReadFile(books, "books/"+name+".toml")
-	if err != nil {
-		r.fault("cost.book", "cost.book = %q, want one of %s", name, bookNames(books))
-		return book{name: name}
-	}
-	doc, err := parseDocument("book "+name+".toml", text)
-	if err != nil {
-		r.fault("cost.book", "cost.book = %q: %v", name, err)
-		return book{name: name}
-	}
-	return book{&reader{doc: doc, source: "book " + name + ".toml"}, name}
-}
-
-func bookNames(books fs.FS) string {
-	list, _ := fs.Glob(books, "books/*.toml") // the pattern is good
-	text := ""
-	for i, p := range list {
-		if i > 0 {
-			text += ", "
-		}
-		text += fmt.Sprintf("%q", p[len("books/"):len(p)-len(".toml")])
-	}
-	return text
-}
-
-func (b book) number(key string) fallback[float64] {
-	if b.reader == nil || !b.has(key) {
-		return byDefault(0.0)
-	}
-	return fallback[float64]{b.reader.number(key, anyNumber, byDefault(0.0)), b.source}
-}
-
-func (b book) text(key string) fallback[string] {
-	if b.reader == nil || !b.has(key) {
-		return byDefault("")
-	}
-	return fallback[string]{b.reader.text(key, byDefault("")), b.source}
 }

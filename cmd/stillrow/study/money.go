@@ -11,33 +11,37 @@ var fromZero = span{lo: 0, hi: 1e9}
 // plan reads [cost] and what of it stands under [heat].
 func (r *reader) plan(b book) cost.Plan {
 	p := cost.Plan{
-		HorizonYears:   int(r.number("cost.horizon_years", span{lo: 1, hi: 100, wholeOnly: true}, b.number("cost.horizon_years"))),
-		DiscountRate:   r.number("cost.discount_rate", span{lo: 0, hi: 1}, b.number("cost.discount_rate")),
-		Fade:           r.number("cost.fade", span{lo: 0, hi: 1, lessThan: true}, b.number("cost.fade")),
-		LabourPerH:     r.number("cost.labour_per_h", fromZero, b.number("cost.labour_per_h")),
-		SiteReceiverM2: r.number("cost.site_receiver_m2", fromZero, b.number("cost.site_receiver_m2")),
+		HorizonYears:   int(r.figure("cost.horizon_years", b)),
+		DiscountRate:   r.figure("cost.discount_rate", b),
+		Fade:           r.figure("cost.fade", b),
+		LabourPerH:     r.figure("cost.labour_per_h", b),
+		SiteReceiverM2: r.figure("cost.site_receiver_m2", b),
 		DeliveredShare: r.number("heat.delivered_share", span{lo: 0, hi: 1, aboveLo: true}, byDefault(1.0)),
 		RunningPerKWh:  r.number("cost.running_per_kwh", fromZero, byDefault(0.0)),
 	}
 	switch n := r.tables("cost.item"); {
 	case n > 0:
 		p.Items = r.items(n)
-	case b.reader != nil:
-		b.reader.settings = nil // of the single figures, which are noted under the study's own keys
-		p.Items = b.items(b.tables("cost.item"))
-		for _, s := range b.reader.settings {
-			if s.Source == b.source { // an item's defaults are no assumption of the book
-				r.settings = append(r.settings, s)
-			}
-		}
+	case b.bookFile != nil:
+		var notes []Setting
+		p.Items, notes = b.exchangedItems()
+		r.settings = append(r.settings, notes...)
 	}
 	return p
+}
+
+// figure reads a number that the book has where the study has not.
+func (r *reader) figure(key string, b book) float64 {
+	return r.number(key, figureKeys[key].in, b.number(key))
 }
 
 // filmsPriced compares the clear films that a book prices, where it says how
 // many, with those of the receiver the prices are for.
 func (r *reader) filmsPriced(b book, preset string, clear int) (warnings []string) {
-	priced := int(b.number("book.clear_films").value)
+	if b.bookFile == nil {
+		return nil
+	}
+	priced := b.priced().clearFilms
 	if preset == "" || priced == 0 || priced == clear || r.has("cost.item") {
 		return nil
 	}
@@ -78,15 +82,15 @@ func (r *reader) items(n int) []cost.Item {
 // gas reads [gas].
 func (r *reader) gas(b book) cost.Gas {
 	r.table("gas")
-	basis := b.text("gas.basis")
+	basis := b.gasBasis()
 	if r.has("gas.price_per_kwh") {
 		basis = byDefault(string(cost.LowerHeatingValue)) // the book's basis goes with its price
 	}
 	return cost.Gas{
-		PricePerKWh:         r.number("gas.price_per_kwh", span{lo: 0, hi: 1e6, aboveLo: true}, b.number("gas.price_per_kwh")),
+		PricePerKWh:         r.figure("gas.price_per_kwh", b),
 		Basis:               cost.Basis(r.text("gas.basis", basis, string(cost.LowerHeatingValue), string(cost.HigherHeatingValue))),
-		BoilerEfficiency:    r.number("gas.boiler_efficiency", span{lo: 0, hi: 1.2, aboveLo: true}, b.number("gas.boiler_efficiency")),
-		BoilerRunningPerKWh: r.number("gas.boiler_running_per_kwh", fromZero, b.number("gas.boiler_running_per_kwh")),
-		CarbonPricePerKg:    r.number("gas.carbon_price_per_kg", fromZero, b.number("gas.carbon_price_per_kg")),
+		BoilerEfficiency:    r.figure("gas.boiler_efficiency", b),
+		BoilerRunningPerKWh: r.figure("gas.boiler_running_per_kwh", b),
+		CarbonPricePerKg:    r.figure("gas.carbon_price_per_kg", b),
 	}
 }
