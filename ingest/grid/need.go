@@ -1,0 +1,146 @@
+package grid
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"stillrow/ingest/series"
+)
+
+// names are the quantities in words, for reasons.
+var names = [Quantities]string{
+	GHI: "global horizontal irradiance", DNI: "direct normal irradiance", DHI: "diffuse horizontal irradiance",
+	DirectHorizontal: "direct horizontal irradiance", AirTemperature: "air temperature", DewPoint: "dew point",
+	RelHumidity: "relative humidity", SpecificHumidity: "specific humidity", VapourPressure: "vapour pressure",
+	Pressure: "air pressure", SkyInfrared: "long-wave irradiance", TotalCloud: "cloud cover", Wind: "wind speed",
+	WindEast: "eastward wind", WindNorth: "northward wind", Snow: "snow depth", Elevation: "elevation",
+}
+
+func (q Quantity) String() string { return names[q] }
+
+// Monthly tells whether the region's irradiance is means of months.
+func (r *Region) Monthly() bool {
+	for _, j := range r.irradiance() {
+		return j.axis == nil
+	}
+	return false
+}
+
+// irradiance gives the fields that GHI can be had from; none where they do not
+// suffice.
+func (r *Region) irradiance() []*joined {
+	direct := r.fields[DNI]
+	if direct == nil {
+		direct = r.fields[DirectHorizontal]
+	}
+	switch {
+	case r.fields[GHI] != nil:
+		return []*joined{r.fields[GHI]}
+	case direct != nil && r.fields[DHI] != nil:
+		return []*joined{direct, r.fields[DHI]}
+	}
+	return nil
+}
+
+// lacks says what a region lacks to become weather years.
+func (r *Region) lacks() error {
+	need := r.irradiance()
+	var lacking []string
+	if need == nil {
+		lacking = append(lacking, GHI.String()+" (or direct and diffuse)")
+	}
+	if r.fields[AirTemperature] == nil {
+		lacking = append(lacking, AirTemperature.String())
+	} else {
+		need = append(need, r.fields[AirTemperature])
+	}
+	if lacking != nil {
+		return fmt.Errorf("lacks %s; a grid of the same cells that has it may be given along with it", strings.Join(lacking, " and "))
+	}
+	if r.Monthly() && r.fields[GHI] == nil {
+		return errors.New("monthly means of direct and diffuse irradiance without global")
+	}
+	for _, j := range need {
+		if list := j.absent(); list != nil {
+			return fmt.Errorf("%s: no data for %s; twelve months are needed, of one year or of several", j.quantity, strings.Join(list, ", "))
+		}
+	}
+	return nil
+}
+
+// least is the share of a month's time that records must cover.
+const least = 0.9
+
+// absent names the calendar months that no year has.
+func (j *joined) absent() (list []string) {
+	var have [13]bool
+	if j.axis == nil {
+		for _, m := range j.months {
+			have[m] = true
+		}
+	} else {
+		have = covered(j.axis)
+	}
+	for m := time.January; m <= time.December; m++ {
+		if !have[m] {
+			list = append(list, m.String())
+		}
+	}
+	return list
+}
+
+// covered tells which months some year has nearly whole. The days that local
+// time moves across a month's end do not matter for that.
+func covered(a *series.Axis) (have [13]bool) {
+	type month struct{ year, month int }
+	seconds := map[month]int64{}
+	var last month
+	var until int64 // end of the month last looked up
+	for _, s := range a.Stamp {
+		mid := s + a.From + a.Step/2
+		if a.Instant {
+			mid = s
+		}
+		if mid >= until {
+			t := time.Unix(mid, 0).UTC()
+			last = month{t.Year(), int(t.Month())}
+			until = time.Date(last.year, time.Month(last.month)+1, 1, 0, 0, 0, 0, time.UTC).Unix()
+		}
+		seconds[last] += a.Step
+	}
+	for m, s := range seconds {
+		// The 29 February that some calendars lack is not needed.
+		days := time.Date(2001, time.Month(m.month)+1, 0, 0, 0, 0, 0, time.UTC).Day()
+		if float64(s) >= least*float64(days)*24*3600 {
+			have[m.month] = true
+		}
+	}
+	return have
+}
+
+// Independent tells whether global, direct and diffuse irradiance are all
+// given, so that they can prove the clock.
+func (r *Region) independent() bool {
+	return r.fields[GHI] != nil && r.fields[DHI] != nil && r.fields[DNI] != nil
+}
+
+// Sources names the data sets and files of a region.
+func (r *Region) source() string {
+	var sets, files []string
+	for _, f := range r.Files {
+		if f.Set != "" && !slices.Contains(sets, f.Set) {
+			sets = append(sets, f.Set)
+		}
+		files = append(files, base(f.Name))
+	}
+	const most = 3 // files named; the others are in run.json
+	if more := len(files) - most; more > 0 {
+		files = append(files[:most:most], fmt.Sprintf("%d more", more))
+	}
+	return strings.Join(append(sets, files...), ", ")
+}
+
+func base(name string) string { return name[strings.LastIndexAny(name, `/\`)+1:] }

@@ -1,0 +1,52 @@
+package grid
+
+import "math"
+
+// A Cell is a place in a region: its row and column.
+type Cell struct{ Row, Col int }
+
+// Select gives the cells of the region, row by row, whose centre inside accepts
+// (nil: all); every n > 1 keeps one of n rows and one of n columns, the middle
+// ones of n. Outside counts what inside refused among those kept.
+func (r *Region) Select(inside func(lat, lon float64) bool, every int) (cells []Cell, outside int) {
+	every = max(every, 1)
+	for y, lat := range r.Lat {
+		if y%every != every/2 && len(r.Lat) > every {
+			continue
+		}
+		for x, lon := range r.Lon {
+			switch {
+			case x%every != every/2 && len(r.Lon) > every:
+			case inside != nil && !inside(lat, lon):
+				outside++
+			default:
+				cells = append(cells, Cell{y, x})
+			}
+		}
+	}
+	return cells, outside
+}
+
+// Nearest gives the cell whose centre is nearest to a place.
+func (r *Region) Nearest(lat, lon float64) Cell {
+	const rad = math.Pi / 180
+	best, least := Cell{}, math.Inf(1)
+	for y, cLat := range r.Lat {
+		for x, cLon := range r.Lon {
+			a := math.Sin((cLat - lat) * rad / 2)
+			b := math.Sin((cLon - lon) * rad / 2)
+			if d := a*a + math.Cos(lat*rad)*math.Cos(cLat*rad)*b*b; d < least {
+				best, least = Cell{y, x}, d
+			}
+		}
+	}
+	return best
+}
+
+// edges gives the extent of a cell in latitude and longitude, degrees.
+func (r *Region) edges(c Cell) (lat, lon float64) {
+	if r.latEdges != nil {
+		return math.Abs(r.latEdges[c.Row+1] - r.latEdges[c.Row]), r.cellLon
+	}
+	return r.cellLat, r.cellLon
+}
