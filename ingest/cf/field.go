@@ -116,7 +116,7 @@ func far(height, wanted float64) float64 {
 // roughness. A variable of the right standard name stays, for its error.
 func (r *reader) convertible(q *quantity, v *netcdf.Var, rank int) bool {
 	u, err := parseUnit(v.Text("units"))
-	return err != nil || rank >= 3000-len(q.standard) || q.takes(v, u)
+	return err != nil || v.Text("units") == "" || rank >= 3000-len(q.standard) || q.takes(v, u)
 }
 
 // takes tells whether a unit is of the quantity.
@@ -195,8 +195,8 @@ func (r *reader) unitOf(v *netcdf.Var, q *quantity) (unit, error) {
 	if q.of == grid.Snow && strings.Contains(strings.ToLower(text+v.Text("long_name")), "water") {
 		return unit{}, fmt.Errorf("units %q: water equivalent is no depth of snow: %w", text, errPassed)
 	}
-	if v.Attr("units") == nil && q.dims != one {
-		return unit{}, r.fail(v.Name, "no units attribute")
+	if text == "" && q.dims != one {
+		return unit{}, r.fail(v.Name, "has no units")
 	}
 	u, err := parseUnit(text)
 	if err != nil {

@@ -27,9 +27,12 @@ func (s *slab) sample() (sample, error) {
 	if nt >= 2*n {
 		starts = append(starts, nt/2)
 	}
-	rows := []int{ny / 2}
-	if ny > 3 {
-		rows = append(rows, ny/4, ny-1-ny/4)
+	rows := []int{ny / 4, ny / 2, ny - 1 - ny/4}
+	if ny <= len(rows) {
+		rows = rows[:0]
+		for y := range ny {
+			rows = append(rows, y)
+		}
 	}
 	dst := make([]float32, n*s.nx)
 	var all sample
@@ -94,7 +97,7 @@ func (r *reader) judge(f *grid.Field, s *slab, q *quantity, u unit) error {
 		return nil // nothing to judge by
 	}
 	if float64(bad) > impossibleShare*float64(n) {
-		return r.fail(s.v.Name, "units %q, but %.4g %s is impossible: the unit is wrong, or the values are sums", text, worst, unitNames[q.of])
+		return r.fail(s.v.Name, "units %q, but %.4g %s is impossible: the unit is wrong, or the values are sums", text, worst, q.unit)
 	}
 	mean := total / float64(n)
 	switch {
@@ -114,13 +117,6 @@ func (r *reader) judge(f *grid.Field, s *slab, q *quantity, u unit) error {
 
 // Mean winds no place has, and such as places have, m/s.
 const stillAir, lightAir, strongWind = 0.05, 0.3, 20
-
-var unitNames = [grid.Quantities]string{
-	grid.GHI: "W/m²", grid.DNI: "W/m²", grid.DHI: "W/m²", grid.DirectHorizontal: "W/m²", grid.SkyInfrared: "W/m²",
-	grid.AirTemperature: "°C", grid.DewPoint: "°C", grid.RelHumidity: "%", grid.SpecificHumidity: "kg/kg",
-	grid.VapourPressure: "hPa", grid.Pressure: "hPa", grid.TotalCloud: "tenths of cloud",
-	grid.Wind: "m/s", grid.WindEast: "m/s", grid.WindNorth: "m/s", grid.Snow: "cm", grid.Elevation: "m",
-}
 
 // accumulated tells sums since the start of a forecast from sums of a step. The
 // former rise or stand by daylight and night and fall once a forecast; the
