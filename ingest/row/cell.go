@@ -16,7 +16,9 @@ type Column struct {
 	Missing  float64 // the source's code for no data
 	Above    bool    // values above the code are no data too, else values below it
 	ZeroGone bool    // 0 means no data as well
+	Word     string  // what stands for no data besides, such as N/A; empty for nothing
 	Factor   float64 // turns the source's unit into ours
+	Offset   float64 // added after that
 	Range    sky.Range
 }
 
@@ -37,7 +39,7 @@ const keptBadCells = 10
 func (c *Cells) Value(b []byte, line int, col *Column) float64 {
 	v, ok := Number(b)
 	if !ok {
-		if len(bytes.TrimSpace(b)) > 0 {
+		if b = bytes.TrimSpace(b); len(b) > 0 && (col.Word == "" || !bytes.EqualFold(b, []byte(col.Word))) {
 			c.bad(b, line, col, errNotNumber)
 		}
 		return math.NaN()
@@ -46,10 +48,10 @@ func (c *Cells) Value(b []byte, line int, col *Column) float64 {
 		(col.ZeroGone && v == 0) {
 		return math.NaN()
 	}
-	v *= col.Factor
+	v = v*col.Factor + col.Offset
 	if !col.Range.Holds(v) {
-		c.bad(b, line, col, fmt.Errorf("impossible, outside %g to %g; taken as missing",
-			col.Range.Min/col.Factor, col.Range.Max/col.Factor))
+		c.bad(b, line, col, fmt.Errorf("impossible, outside %.6g to %.6g; taken as missing",
+			(col.Range.Min-col.Offset)/col.Factor, (col.Range.Max-col.Offset)/col.Factor))
 		return math.NaN()
 	}
 	return v

@@ -178,6 +178,9 @@ func (t Stamp) Check(h Header) error {
 	return nil
 }
 
+// LeapYear reports whether a year of the Gregorian calendar has a 29 February.
+func LeapYear(year int) bool { return year%4 == 0 && (year%100 != 0 || year%400 == 0) }
+
 // hourName names an hour of the year: "03-09 13:00–14:00".
 func hourName(h int) string {
 	if h < 0 {
