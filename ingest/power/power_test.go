@@ -212,7 +212,7 @@ const (
 	brussels    = "POWER_Point_Hourly_20250101_20251231_050d85N_004d35E_UTC.csv"
 	sydney      = "POWER_Point_Hourly_20210101_20220228_033d8678S_151d2073E_LST.csv"
 	philippines = "nasa_power_philippines_2025.csv"
-	oneMonth     = "POWER_Point_Hourly_20250517_20250618_048d33N_025d93E_LST.csv"
+	oneMonth    = "POWER_Point_Hourly_20250517_20250618_048d33N_025d93E_LST.csv"
 )
 
 func TestRealFiles(t *testing.T) {
