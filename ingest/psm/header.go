@@ -118,8 +118,22 @@ func (m *metadata) place(s *weather.Site) error {
 	if set == "" {
 		set = "NSRDB"
 	}
-	s.Source = strings.TrimSpace(set + " PSM " + strings.TrimLeft(m.text("Version"), "vV"))
+	s.Source = strings.TrimSpace(set + " PSM " + m.version())
 	return nil
+}
+
+func (m *metadata) version() string { return strings.TrimLeft(m.text("Version"), "vV") }
+
+// windHeight gives the height of the wind above ground, m: 2 since version 3 of
+// the model, which files that do not tell are taken for; 10 before.
+// Source: the variable descriptions that NREL publishes with the database's
+// software (wind speed at 2 m), and the answers to its webinar of 6 October 2020
+// (10 m in version 2), as quoted by users.
+func (m *metadata) windHeight() float64 {
+	if v := m.version(); strings.HasPrefix(v, "1.") || strings.HasPrefix(v, "2.") {
+		return 10
+	}
+	return 2
 }
 
 // A layout says where the columns of a file are.

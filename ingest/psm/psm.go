@@ -82,6 +82,9 @@ func Parse(name string, r io.Reader) (*series.Series, error) {
 			*col.to(s) = series.Column{Axis: axis, Values: values[i]}
 		}
 	}
+	if s.Wind.Axis != nil {
+		s.WindHeight = meta.windHeight()
+	}
 	s.MonthYears = years
 	s.Independent = s.GHI.Axis != nil && s.DNI.Axis != nil && s.DHI.Axis != nil
 	s.BadCells, s.BadCellCount = cells.Bad, cells.Count

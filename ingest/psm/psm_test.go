@@ -88,6 +88,16 @@ func TestZones(t *testing.T) {
 	}
 }
 
+// The wind stands at 2 m since version 3.
+func TestWindHeight(t *testing.T) {
+	for version, want := range map[string]float64{"v9.0.1": 2, "3.2.0": 2, "": 2, "v2.0.1": 10, "1.0": 10, "12.0": 2} {
+		s, err := Parse("made.csv", strings.NewReader(strings.Replace(head, "v9.0.1", version, 1)+row1+row2))
+		if err != nil || s.WindHeight != want {
+			t.Errorf("version %q: wind at %g m, %v; want %g", version, s.WindHeight, err, want)
+		}
+	}
+}
+
 // Units other than the usual ones are converted; those of absent columns are
 // not looked at.
 func TestUnits(t *testing.T) {
