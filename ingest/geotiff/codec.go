@@ -158,8 +158,7 @@ func (c *codec) unpredict(data []byte, width, samples int, s *sample) {
 			sumSamples(data[:row], samples, s)
 			continue
 		}
-		// Predictor 3 sums bytes; then it parts them, the highest of all
-		// samples first, in any file.
+		// Predictor 3 sums bytes, which lie apart by their place in a sample.
 		for i := samples; i < row; i++ {
 			data[i] += data[i-samples]
 		}
