@@ -12,10 +12,9 @@ import (
 
 // metadata are the names of the first line with the values of the second.
 type metadata struct {
-	names           row.Header
-	values          row.Header
-	cell            map[string]string // by name in lower case
-	zone, localZone float64           // h
+	names, values   row.Header        // the two lines, for errors
+	cell            map[string]string // values by name in lower case
+	zone, localZone float64           // of the rows and of the place, h
 }
 
 func readMetadata(lines *row.Lines) (*metadata, error) {

@@ -89,15 +89,10 @@ func Parse(name string, r io.Reader) (*series.Series, error) {
 	s.Independent = s.GHI.Axis != nil && s.DNI.Axis != nil && s.DHI.Axis != nil
 	s.BadCells, s.BadCellCount = cells.Bad, cells.Count
 
-	// In the place's own zone the stamps stay as they are; in any other, such as
-	// UTC, they are brought to UTC.
-	zone, local := meta.zone, meta.localZone
-	if s.Local = zone == local; s.Local {
-		s.Site.UTCOffset = zone
-		return s, nil
-	}
-	for i := range axis.Stamp {
-		axis.Stamp[i] -= int64(zone * 3600)
+	// A day of the year is one of the zone that the rows are in; those in UTC
+	// leave it to the longitude, unless it is the place's own zone.
+	if s.Local = meta.zone != 0 || meta.localZone == 0; s.Local {
+		s.Site.UTCOffset = meta.zone
 	}
 	return s, nil
 }

@@ -63,7 +63,8 @@ func unix(year, month, day, hour, minute int) int64 {
 	return time.Date(year, time.Month(month), day, hour, minute, 0, 0, time.UTC).Unix()
 }
 
-// Stamps stay in the place's own zone and go to UTC from any other.
+// Stamps stay as they are in Time Zone, whatever the local one; UTC is told from
+// a zone that happens to have its time.
 func TestZones(t *testing.T) {
 	for zones, want := range map[string]struct {
 		local  bool
@@ -72,7 +73,8 @@ func TestZones(t *testing.T) {
 	}{
 		"5.5,12,5.5": {true, 5.5, unix(2001, 1, 1, 0, 30)},
 		"0,12,-5":    {false, 0, unix(2001, 1, 1, 0, 30)},
-		"-8,12,-5":   {false, 0, unix(2001, 1, 1, 8, 30)},
+		"0,12,0":     {true, 0, unix(2001, 1, 1, 0, 30)},
+		"-8,12,-5":   {true, -8, unix(2001, 1, 1, 0, 30)},
 	} {
 		s, err := Parse("made.csv", strings.NewReader(strings.Replace(head, "0,12,0", zones, 1)+row1+row2))
 		if err != nil {

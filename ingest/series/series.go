@@ -29,7 +29,8 @@ type Series struct {
 
 	// MonthYears is for typical years, which take each month from a calendar year
 	// of its own: the year whose sun each month has. All stamps are then in the
-	// NominalYear, in calendar order. All zero: the stamps' years are real.
+	// NominalYear, in calendar order; those in UTC go round its ends. All zero:
+	// the stamps' years are real.
 	MonthYears [12]int
 
 	Independent  bool // GHI, DNI and DHI are separate measurements, so that they can prove the clock
