@@ -101,6 +101,7 @@ func Open(r io.ReaderAt, size int64) (*File, error) {
 	for i, d := range f.Datasets {
 		d.Scales = named(refs[i], names)
 	}
+	in.heaps = nil // the datasets keep in, but have no use for them
 	return f, nil
 }
 
