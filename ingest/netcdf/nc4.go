@@ -47,10 +47,6 @@ func (f *File) openHDF5(r io.ReaderAt, size int64) error {
 	if err != nil {
 		return f.fault("", mend(err))
 	}
-	if len(in.Datasets) == 0 && len(in.Groups) > 0 {
-		return f.fault("", fmt.Errorf("its variables lie in groups (%s), which are not read; move them to the root group",
-			short(strings.Join(in.Groups, ", "))))
-	}
 	f.Attrs = shown(in.Attrs)
 	for _, d := range in.Datasets {
 		v := &Var{Name: strings.TrimPrefix(d.Name, notCoordinate), Attrs: shown(d.Attrs), file: f}
@@ -67,6 +63,10 @@ func (f *File) openHDF5(r io.ReaderAt, size int64) error {
 		}
 	}
 	f.nameDims(in.Datasets)
+	if len(f.Vars) == 0 && len(in.Groups) > 0 {
+		return f.fault("", fmt.Errorf("its variables lie in groups (%s), which are not read; move them to the root group",
+			short(strings.Join(in.Groups, ", "))))
+	}
 	return nil
 }
 
