@@ -80,10 +80,10 @@ func dataSet(f *netcdf.File) string {
 // ecmwf tells whether the file says that it comes from the European Centre for
 // Medium-Range Weather Forecasts.
 func ecmwf(f *netcdf.File, v *netcdf.Var) bool {
-	for _, name := range []string{"history", "institution", "GRIB_centreDescription", "source", "title"} {
+	for _, name := range []string{"history", "institution", "GRIB_centreDescription"} {
 		if a := f.Attr(name); a != nil {
 			text := strings.ToLower(a.Text)
-			for _, sign := range []string{"ecmwf", "grib_to_netcdf", "european centre for medium", "era5"} {
+			for _, sign := range []string{"ecmwf", "grib_to_netcdf", "european centre for medium"} {
 				if strings.Contains(text, sign) {
 					return true
 				}

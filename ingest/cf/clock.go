@@ -2,7 +2,6 @@ package cf
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -28,18 +27,6 @@ type clock struct {
 	records     []int   // index in the file of each month; nil where all are taken
 	yearSkipped int     // yearly means among the months
 }
-
-// length of a month, s; the climatological February has 28.25 days.
-func monthLength(month int) int64 {
-	if month == 2 {
-		return 28*day + day/4
-	}
-	return int64(monthDays[month]) * day
-}
-
-// A month spans 27 days at least (the even spacing of some climatologies is
-// 30.4) and 32 at most: mid-month stamps are up to 31 days apart.
-const shortMonth, longMonth = 27 * day, 32 * day
 
 // isTime says how surely a variable is the time coordinate of its dimension, 0
 // where it is not.
@@ -208,140 +195,4 @@ func (r *reader) readTimeBounds(c *clock, v *netcdf.Var, s since) error {
 		c.bounds = nil // instants
 	}
 	return nil
-}
-
-// monthly tells whether records are months: stamps or bounds a month apart.
-func monthly(c *clock) bool {
-	if len(c.stamps) == 1 {
-		return c.bounds != nil && isMonth(c.bounds[0][1]-c.bounds[0][0])
-	}
-	for i := 1; i < len(c.stamps); i++ {
-		if !isMonth(c.stamps[i] - c.stamps[i-1]) {
-			return false
-		}
-	}
-	return true
-}
-
-func isMonth(seconds int64) bool { return seconds >= shortMonth && seconds <= longMonth }
-
-// ofMonths makes months of stamps. Bounds tell the month best: a stamp may lie
-// at its beginning, its middle or its end.
-func (c *clock) ofMonths(climatology bool) {
-	for i, t := range c.stamps {
-		switch {
-		case c.bounds != nil && climatology:
-			t = c.bounds[i][0] + 15*day // the beginning is in the first of the years, the end in the last
-		case c.bounds != nil:
-			t = c.bounds[i][0] + (c.bounds[i][1]-c.bounds[i][0])/2
-		}
-		c.months = append(c.months, c.calendar.dateOf(t).month)
-	}
-	c.stamps, c.bounds = nil, nil
-	c.measureMonths()
-}
-
-func (c *clock) measureMonths() {
-	for _, m := range c.months {
-		c.seconds = append(c.seconds, monthLength(m))
-	}
-}
-
-// checkMonths checks that months follow each other. Several years may.
-func (r *reader) checkMonths(c *clock) error {
-	for i := 1; i < len(c.months); i++ {
-		if c.months[i] != c.months[i-1]%12+1 {
-			return r.fail(c.variable, "record %d is of month %d after month %d: records have to be months in their order", i+1, c.months[i], c.months[i-1])
-		}
-	}
-	return nil
-}
-
-// numbered reads a coordinate without a time unit: months numbered 1 to 12 or
-// as YYYYMM, where a month 13 is the mean of the year.
-func (c *clock) numbered(x []float64) error {
-	for i, t := range x {
-		year, month := floorDiv(int64(t), 100)
-		if t != math.Trunc(t) || math.Abs(t) > 999999 || month < 1 || month > 13 || year != 0 && (year < 1000 || year > 9999) {
-			return fmt.Errorf("%v is neither a month (YYYYMM, or 1 to 12) nor a time", t)
-		}
-		if month == 13 {
-			c.yearSkipped++
-			continue
-		}
-		c.months = append(c.months, int(month))
-		c.records = append(c.records, i)
-	}
-	if len(c.months) == 0 {
-		return errors.New("means of years only: hours or twelve months are needed")
-	}
-	if c.yearSkipped == 0 {
-		c.records = nil
-	}
-	c.measureMonths()
-	for i := 1; i < len(c.months); i++ {
-		if c.months[i] != c.months[i-1]%12+1 {
-			return fmt.Errorf("month %d after month %d: months have to be in their order", c.months[i], c.months[i-1])
-		}
-	}
-	return nil
-}
-
-// longestStep is the longest step that hours can be made of.
-const longestStep = 6 * 3600 // s
-
-// checkStep finds the step and checks that stamps are even but for a 29
-// February that the calendar leaves out.
-func (r *reader) checkStep(c *clock) error {
-	if len(c.stamps) == 1 {
-		if c.bounds == nil {
-			return r.fail(c.variable, "one record without bounds: its step is unknown")
-		}
-		c.step = c.bounds[0][1] - c.bounds[0][0]
-	} else {
-		c.step = c.stamps[1] - c.stamps[0]
-		for i := 2; i < len(c.stamps); i++ {
-			c.step = min(c.step, c.stamps[i]-c.stamps[i-1])
-		}
-	}
-	switch {
-	case c.step == day:
-		return r.fail(c.variable, "daily records: hours are needed, or means of twelve months")
-	case c.step > longestStep:
-		return r.fail(c.variable, "records %s apart: hours are needed, or means of twelve months", span(c.step))
-	case c.step%3600 != 0 && 3600%c.step != 0:
-		return r.fail(c.variable, "records %s apart: neither a part nor a multiple of an hour", span(c.step))
-	}
-	for i := 1; i < len(c.stamps); i++ {
-		gap := c.stamps[i] - c.stamps[i-1]
-		if gap != c.step && !(gap == c.step+day && overLeapDay(c.stamps[i-1], c.stamps[i])) {
-			return r.fail(c.variable, "records %d and %d lie %s apart, others %s: steps have to be even", i, i+1, span(gap), span(c.step))
-		}
-	}
-	return nil
-}
-
-// overLeapDay tells whether a 29 February lies between two stamps.
-func overLeapDay(from, to int64) bool {
-	for t := from; t <= to; t += 3600 {
-		if d := gregorian.dateOf(t); d.month == 2 && d.day == 29 {
-			return true
-		}
-	}
-	return false
-}
-
-// span writes a length of time for people.
-func span(seconds int64) string {
-	switch {
-	case seconds%day == 0:
-		return fmt.Sprintf("%d d", seconds/day)
-	case seconds > 2*day:
-		return fmt.Sprintf("%.1f d", float64(seconds)/day)
-	case seconds%3600 == 0:
-		return fmt.Sprintf("%d h", seconds/3600)
-	case seconds%60 == 0:
-		return fmt.Sprintf("%d min", seconds/60)
-	}
-	return fmt.Sprintf("%d s", seconds)
 }

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"time"
 
 	"stillrow/ingest/grid"
 	"stillrow/ingest/netcdf"
@@ -83,135 +82,6 @@ func TestConversions(t *testing.T) {
 	}
 }
 
-// Where a stamp lies in its interval.
-func TestStamps(t *testing.T) {
-	ghi, values := `float rsds(time, lat, lon) ; rsds:units = "W m-2" ; `, "rsds = "+twelve+" ; "
-	tas, warm := `float tas(time, lat, lon) ; tas:units = "degC" ; `, "tas = 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12 ; "
-	bounds := `time:bounds = "tb" ; double tb(time, two) ;`
-	for name, tt := range map[string]struct {
-		c            cdl
-		from         int64
-		instant      bool
-		undocumented bool
-		local        bool
-	}{
-		"ends":                   {c: cdl{time: "1, 2, 3", attrs: bounds, vars: ghi, data: values + "tb = 0, 1, 1, 2, 2, 3 ;"}, from: -3600},
-		"begins":                 {c: cdl{attrs: bounds, vars: ghi, data: values + "tb = 0, 1, 1, 2, 2, 3 ;"}, from: 0},
-		"centred":                {c: cdl{time: "0.5, 1.5, 2.5", attrs: bounds, vars: ghi + `rsds:cell_methods = "area: time: mean" ;`, data: values + "tb = 0, 1, 1, 2, 2, 3 ;"}, from: -1800},
-		"one record":             {c: cdl{time: "1", attrs: bounds, vars: ghi, data: "rsds = 1, 2, 3, 4 ; tb = 0, 1 ;"}, from: -3600},
-		"point":                  {c: cdl{vars: ghi + `rsds:cell_methods = "time: point" ;`, data: values}, instant: true},
-		"point, with bounds":     {c: cdl{attrs: bounds, vars: ghi + `rsds:cell_methods = "time: point (at the satellite's pass: mean)" ;`, data: values + "tb = 0, 1, 1, 2, 2, 3 ;"}, instant: true},
-		"mean":                   {c: cdl{vars: ghi + `rsds:cell_methods = "time: mean" ;`, data: values}, undocumented: true},
-		"nothing":                {c: cdl{vars: ghi, data: values}, undocumented: true},
-		"temperature":            {c: cdl{vars: tas, data: warm}, instant: true},
-		"temperature, a mean":    {c: cdl{time: "1, 2, 3", attrs: bounds, vars: tas + `tas:cell_methods = "time: mean" ;`, data: warm + "tb = 0, 1, 1, 2, 2, 3 ;"}, from: -3600},
-		"local":                  {c: cdl{attrs: `time:standard_name = "local_time" ;`, vars: tas, data: warm}, instant: true, local: true},
-		"sums of nobody":         {c: cdl{vars: strings.Replace(ghi, "W m-2", "Wh m-2", 1), data: values}, undocumented: true},
-		"sums of ECMWF":          {c: cdl{vars: strings.Replace(ghi, "W m-2", "Wh m-2", 1) + `:institution = "ECMWF" ;`, data: values}, from: -3600},
-		"instants named by GRIB": {c: cdl{vars: ghi + `rsds:GRIB_stepType = "instant" ;`, data: values}, instant: true},
-	} {
-		f := only(t, read(t, tt.c))
-		if f.Axis.From != tt.from || f.Axis.Instant != tt.instant || f.Undocumented != tt.undocumented || f.Local != tt.local || f.Axis.Step != 3600 {
-			t.Errorf("%s: %+v, undocumented %v, local %v", name, *f.Axis, f.Undocumented, f.Local)
-		}
-	}
-}
-
-// Fields of one meaning share an axis.
-func TestSharedAxis(t *testing.T) {
-	f := read(t, cdl{vars: `float tas(time, lat, lon) ; tas:units = "degC" ; float ps(time, lat, lon) ; ps:units = "Pa" ;`})
-	if len(f.Fields) != 2 || f.Fields[0].Axis != f.Fields[1].Axis {
-		t.Errorf("%+v", f.Fields)
-	}
-}
-
-func TestNoLeapGap(t *testing.T) {
-	f := only(t, read(t, cdl{time: list(58*24, 60*24, 1), units: "hours since 2008-01-01", attrs: `time:calendar = "noleap" ;`,
-		vars: `float rsds(time, lat, lon) ; rsds:units = "W m-2" ;`}))
-	if len(f.Axis.Stamp) != 49 || f.Axis.Step != 3600 {
-		t.Fatalf("%d stamps, step %d", len(f.Axis.Stamp), f.Axis.Step)
-	}
-	// 28 February begins 58 days after New Year; 1 March follows it here.
-	for i, want := range map[int]string{0: "2008-02-28T00:00:00Z", 23: "2008-02-28T23:00:00Z", 24: "2008-03-01T00:00:00Z", 48: "2008-03-02T00:00:00Z"} {
-		if got := time.Unix(f.Axis.Stamp[i], 0).UTC().Format(time.RFC3339); got != want {
-			t.Errorf("stamp %d is %s, want %s", i, got, want)
-		}
-	}
-}
-
-func TestMonths(t *testing.T) {
-	year := []int{1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12}
-	flat := func(name string, v string, n int) string {
-		return name + " = " + strings.TrimSuffix(strings.Repeat(v+",", 4*n), ",") + " ;"
-	}
-	ghi := `float rsds(time, lat, lon) ; rsds:units = "W m-2" ;`
-	mid := "15.5, 45, 74.5, 105, 135.5, 166, 196.5, 227.5, 258, 288.5, 319, 349.5"
-	// CF conventions, example 7.8 in kind: the mean of Januaries and so on of 1960 to 1990.
-	var climate []string
-	for m := time.January; m <= time.December; m++ {
-		epoch := time.Date(1960, 1, 1, 0, 0, 0, 0, time.UTC)
-		from, to := time.Date(1960, m, 1, 0, 0, 0, 0, time.UTC), time.Date(1990, m+1, 1, 0, 0, 0, 0, time.UTC)
-		climate = append(climate, list(from.Sub(epoch).Hours()/24, from.Sub(epoch).Hours()/24, 1), list(to.Sub(epoch).Hours()/24, to.Sub(epoch).Hours()/24, 1))
-	}
-	for name, tt := range map[string]struct {
-		c    cdl
-		want []int
-	}{
-		"middles":       {cdl{time: mid, units: "days since 2001-01-01", vars: ghi, data: flat("rsds", "200", 12)}, year},
-		"first days":    {cdl{time: "0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334", units: "days since 1-1-1 00:00:0.0", vars: ghi, data: flat("rsds", "200", 12)}, year},
-		"two years":     {cdl{time: list(0, 23, 1), units: "months since 2001-01-15", vars: ghi, data: flat("rsds", "200", 24)}, append(slices.Clone(year), year...)},
-		"from December": {cdl{time: "0, 31, 62", units: "days since 2000-12-01", vars: ghi, data: flat("rsds", "200", 3)}, []int{12, 1, 2}},
-		"ends, bounded": {cdl{time: "31, 59, 90", units: "days since 2001-01-01", attrs: `time:bounds = "tb" ; double tb(time, two) ;`, vars: ghi,
-			data: flat("rsds", "200", 3) + "tb = 0, 31, 31, 59, 59, 90 ;"}, []int{1, 2, 3}},
-		"climatology": {cdl{time: mid, units: "days since 1960-01-01", attrs: `time:climatology = "cb" ; double cb(time, two) ;`,
-			vars: ghi + `rsds:cell_methods = "time: mean within years time: mean over years" ;`,
-			data: flat("rsds", "200", 12) + "cb = " + strings.Join(climate, ", ") + " ;"}, year},
-		"numbers": {cdl{time: list(1, 12, 1), units: "month", vars: ghi, data: flat("rsds", "200", 12)}, year},
-		"YYYYMM":  {cdl{time: "202211, 202212, 202301", units: "YYYYMM", vars: ghi, data: flat("rsds", "200", 3)}, []int{11, 12, 1}},
-	} {
-		f := only(t, read(t, tt.c))
-		if !slices.Equal(f.Months, tt.want) || f.Axis != nil {
-			t.Errorf("%s: months %v, axis %v, want %v", name, f.Months, f.Axis, tt.want)
-		}
-	}
-
-	// The mean of the year stands between the years and is left out.
-	f := read(t, cdl{time: list(202201, 202213, 1) + ", " + list(202301, 202313, 1), units: "Long Term Monthly Averages", vars: ghi,
-		data: "rsds = " + list(100, 203, 1) + " ;"})
-	got := all(t, f, only(t, f))
-	if len(got) != 24*4 || got[47] != 147 || got[48] != 152 || got[95] != 199 || len(f.Warnings) != 1 {
-		t.Errorf("%v, warnings %q", got, f.Warnings)
-	}
-}
-
-// Sums in records that are months: 30 days of 24 MJ are 720 MJ, a mean of
-// 24e6/86400 = 277.8 W/m².
-func TestMonthlySums(t *testing.T) {
-	field := func(units, methods, value string, months int) cdl {
-		return cdl{time: list(0, float64(months-1), 1), units: "months since 2001-01-01",
-			vars: `double rsds(time, lat, lon) ; rsds:units = "` + units + `" ; rsds:cell_methods = "` + methods + `" ;`,
-			data: "rsds = " + strings.TrimSuffix(strings.Repeat(value+",", 4*months), ",") + " ;"}
-	}
-	for name, c := range map[string]cdl{
-		"told":           field("MJ m-2", "time: sum", "720", 12),
-		"month by value": field("MJ m-2", "", "720", 12),
-		"day by value":   field("MJ m-2", "", "24", 12),
-		"a day told":     field("MJ m-2 day-1", "", "24", 12),
-	} {
-		f := read(t, c)
-		got := all(t, f, only(t, f))
-		if april := got[4*3]; !near(april, 277.7778) {
-			t.Errorf("%s: April has %v W/m²", name, april)
-		}
-		if wantWarning := strings.Contains(name, "by value"); (len(f.Warnings) == 1) != wantWarning {
-			t.Errorf("%s: warnings %q", name, f.Warnings)
-		}
-	}
-	refuse(t, "too few months", field("MJ m-2", "", "24", 3), "neither cell_methods nor the values tell")
-	refuse(t, "day sums called means", field("W m-2", "", "24", 12), "no month above 24 W/m² is impossible")
-	refuse(t, "month sums called means", field("W m-2", "", "7200", 12), "7200 W/m² is impossible")
-}
-
 // Which variable is taken, and what is said of the others.
 func TestChoice(t *testing.T) {
 	declare := func(names ...string) cdl {
@@ -245,6 +115,7 @@ func TestChoice(t *testing.T) {
 		"standard name":      {declare(`shortwave:units="W m-2"`, `x:units="W m-2";standard_name="surface_downwelling_shortwave_flux_in_air"`), []string{"x"}, 0, "x: taken; shortwave left"},
 		"2 m temperature":    {declare(`temp:units="K"`, `t2m:units="K"`), []string{"t2m"}, 0, "t2m: taken; temp left"},
 		"another that works": {declare(`rsds:units="furlong"`, `SIS:units="W m-2"`), []string{"SIS"}, 0, `rsds: units: unknown unit "furlong"; SIS taken instead`},
+		"height of levels":   {declare(`z:units="furlong"`, `tas:units="K"`), []string{"tas"}, 0, `z: units: unknown unit "furlong"; left`},
 		"water equivalent":   {declare(`sd:units="m of water equivalent";long_name="Snow depth"`, `tas:units="K"`), []string{"tas"}, 0, "water equivalent is no depth of snow"},
 	} {
 		f := read(t, tt.c)
@@ -274,116 +145,6 @@ func TestScalarCoordinates(t *testing.T) {
 		float rsds(time, lat, lon) ; rsds:units = "W m-2" ;`, data: "plev = 850 ;"})
 	if x := only(t, f); x.Variable != "rsds" || !strings.Contains(strings.Join(f.Warnings, "|"), "ta: lies on a pressure level") {
 		t.Errorf("%+v, %q", x, f.Warnings)
-	}
-}
-
-func TestLongitudes(t *testing.T) {
-	tas := `float tas(time, lat, lon) ; tas:units = "degC" ;`
-	for name, tt := range map[string]struct {
-		lon     string
-		want    []float64
-		warning bool
-	}{
-		"round":         {"0, 90, 180, 270, 360, 450", []float64{0, 90, 180, 270}, true},
-		"past 360":      {"200, 300, 400", []float64{200, 300, 400}, false},
-		"wraps":         {"170, 175, -180, -175", []float64{170, 175, 180, 185}, false},
-		"past, no copy": {"20, 100, 200, 300, 375", []float64{20, 100, 200, 300, 375}, false},
-	} {
-		f := read(t, cdl{lon: tt.lon, vars: tas})
-		if !slices.Equal(f.Lon, tt.want) || (len(f.Warnings) > 0) != tt.warning {
-			t.Errorf("%s: %v, %q", name, f.Lon, f.Warnings)
-		}
-		if got := all(t, f, only(t, f)); len(got) != 3*2*len(tt.want) {
-			t.Errorf("%s: %d values", name, len(got))
-		}
-	}
-}
-
-func TestSpellingsOfDirections(t *testing.T) {
-	// CF conventions, sections 4.1 and 4.2, and two seen in the wild.
-	for _, s := range []string{"degrees_north", "degree_north", "degree_N", "degrees_N", "degreeN", "degreesN", "degrees North", "deg_north"} {
-		if !slices.Contains(latitude.units, squeeze(s)) {
-			t.Errorf("%q is no latitude", s)
-		}
-	}
-	for _, s := range []string{"degrees_east", "degree_east", "degree_E", "degrees_E", "degreeE", "degreesE", "degrees East"} {
-		if !slices.Contains(longitude.units, squeeze(s)) {
-			t.Errorf("%q is no longitude", s)
-		}
-	}
-}
-
-func TestEdges(t *testing.T) {
-	tas := `float tas(time, lat, lon) ; tas:units = "degC" ;`
-	for name, tt := range map[string]struct {
-		attrs, data string
-		lat         string
-		want        []float64
-	}{
-		"bounds":        {`lat:bounds = "lb" ; double lb(lat, two) ;`, "lb = 9, 10.5, 10.5, 12 ;", "", []float64{9, 10.5, 12}},
-		"falling":       {`lat:bounds = "lb" ; double lb(lat, two) ;`, "lb = 10.5, 12, 9, 10.5 ;", "11, 10", []float64{12, 10.5, 9}},
-		"edges":         {`lat:edges = "lb" ; double lb(three) ;`, "lb = 9, 10.5, 12 ;", "", []float64{9, 10.5, 12}},
-		"gap":           {`lat:bounds = "lb" ; double lb(lat, two) ;`, "lb = 9, 10.2, 10.5, 12 ;", "", nil},
-		"not around":    {`lat:edges = "lb" ; double lb(three) ;`, "lb = 9, 9.5, 12 ;", "", nil},
-		"nothing there": {`lat:bounds = "lb" ;`, "", "", nil},
-	} {
-		f := read(t, cdl{dims: "three = 3 ;", lat: tt.lat, vars: tas + tt.attrs, data: tt.data})
-		if !slices.Equal(f.LatEdges, tt.want) {
-			t.Errorf("%s: %v, want %v", name, f.LatEdges, tt.want)
-		}
-	}
-}
-
-// A clear day's irradiance as hourly sums, and as sums since midnight and since
-// noon and midnight, in J/m².
-func TestAccumulated(t *testing.T) {
-	hourly := func(h int) float64 { return max(0, 3e6*math.Sin(math.Pi*float64(h%24-6)/12)) }
-	for name, tt := range map[string]struct {
-		reset, phase int // hours
-		refused      bool
-	}{
-		"hourly":                  {1, 0, false},
-		"since midnight":          {24, 0, true},
-		"since 18 h":              {24, 18, true},
-		"since noon and midnight": {12, 0, true},
-	} {
-		var values []string
-		sum := 0.0
-		for h := range 96 {
-			if (h+tt.phase)%tt.reset == 0 {
-				sum = 0
-			}
-			sum += hourly(h)
-			for range 4 {
-				values = append(values, list(math.Round(sum), math.Round(sum), 1))
-			}
-		}
-		c := cdl{time: list(1, 96, 1), vars: `double ssrd(time, lat, lon) ; ssrd:units = "J m-2" ;`, data: "ssrd = " + strings.Join(values, ", ") + " ;"}
-		if tt.refused {
-			refuse(t, name, c, "ssrd: accumulated since the start of a forecast")
-		} else {
-			only(t, read(t, c))
-		}
-	}
-}
-
-func TestTimeMethod(t *testing.T) {
-	// Attributes of the CF conventions, section 7.3 and 7.4.
-	for text, want := range map[string]string{
-		"time: mean":                                     "mean",
-		"area: mean time: point":                         "point",
-		"lat: lon: standard_deviation":                   "",
-		"time: lat: lon: mean":                           "mean",
-		"time: mean (interval: 1 hr)":                    "mean",
-		"time: maximum within days time: mean over days": "maximum within days mean over days",
-		"area: time: mean (comment: sum of all":          "mean",
-		"":                                               "",
-		":":                                              "",
-	} {
-		v := &netcdf.Var{Attrs: []netcdf.Attr{{Name: "cell_methods", Text: text}}}
-		if got := timeMethod(v); got != want {
-			t.Errorf("%q: %q, want %q", text, got, want)
-		}
 	}
 }
 

@@ -1,0 +1,96 @@
+package cf
+
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// length of a month, s; the climatological February has 28.25 days.
+func monthLength(month int) int64 {
+	if month == 2 {
+		return 28*day + day/4
+	}
+	return int64(monthDays[month]) * day
+}
+
+// A month spans 27 days at least (the even spacing of some climatologies is
+// 30.4) and 32 at most: mid-month stamps are up to 31 days apart.
+const shortMonth, longMonth = 27 * day, 32 * day
+
+// monthly tells whether records are months: stamps or bounds a month apart.
+func monthly(c *clock) bool {
+	if len(c.stamps) == 1 {
+		return c.bounds != nil && isMonth(c.bounds[0][1]-c.bounds[0][0])
+	}
+	for i := 1; i < len(c.stamps); i++ {
+		if !isMonth(c.stamps[i] - c.stamps[i-1]) {
+			return false
+		}
+	}
+	return true
+}
+
+func isMonth(seconds int64) bool { return seconds >= shortMonth && seconds <= longMonth }
+
+// ofMonths makes months of stamps. Bounds tell the month best: a stamp may lie
+// at its beginning, its middle or its end.
+func (c *clock) ofMonths(climatology bool) {
+	for i, t := range c.stamps {
+		switch {
+		case c.bounds != nil && climatology:
+			t = c.bounds[i][0] + 15*day // the beginning is in the first of the years, the end in the last
+		case c.bounds != nil:
+			t = c.bounds[i][0] + (c.bounds[i][1]-c.bounds[i][0])/2
+		}
+		c.months = append(c.months, c.calendar.dateOf(t).month)
+	}
+	c.stamps, c.bounds = nil, nil
+	c.measureMonths()
+}
+
+func (c *clock) measureMonths() {
+	for _, m := range c.months {
+		c.seconds = append(c.seconds, monthLength(m))
+	}
+}
+
+// checkMonths checks that months follow each other. Several years may.
+func (r *reader) checkMonths(c *clock) error {
+	for i := 1; i < len(c.months); i++ {
+		if c.months[i] != c.months[i-1]%12+1 {
+			return r.fail(c.variable, "record %d is of month %d after month %d: records have to be months in their order", i+1, c.months[i], c.months[i-1])
+		}
+	}
+	return nil
+}
+
+// numbered reads a coordinate without a time unit: months numbered 1 to 12 or
+// as YYYYMM, where a month 13 is the mean of the year.
+func (c *clock) numbered(x []float64) error {
+	for i, t := range x {
+		year, month := floorDiv(int64(t), 100)
+		if t != math.Trunc(t) || math.Abs(t) > 999999 || month < 1 || month > 13 || year != 0 && (year < 1000 || year > 9999) {
+			return fmt.Errorf("%v is neither a month (YYYYMM, or 1 to 12) nor a time", t)
+		}
+		if month == 13 {
+			c.yearSkipped++
+			continue
+		}
+		c.months = append(c.months, int(month))
+		c.records = append(c.records, i)
+	}
+	if len(c.months) == 0 {
+		return errors.New("means of years only: hours or twelve months are needed")
+	}
+	if c.yearSkipped == 0 {
+		c.records = nil
+	}
+	c.measureMonths()
+	for i := 1; i < len(c.months); i++ {
+		if c.months[i] != c.months[i-1]%12+1 {
+			return fmt.Errorf("month %d after month %d: months have to be in their order", c.months[i], c.months[i-1])
+		}
+	}
+	return nil
+}
