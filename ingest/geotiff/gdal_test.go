@@ -168,7 +168,8 @@ func TestFilesOfGDAL(t *testing.T) {
 		{"-ot Float32 -co TILED=YES -co BLOCKXSIZE=32 -co BLOCKYSIZE=16 -co COMPRESS=ZSTD -co PREDICTOR=3", 0},
 		{"-ot Float32 -co BLOCKYSIZE=7 -co COMPRESS=LZW", 0},
 		{"-ot Int16 -co ENDIANNESS=BIG", 0},
-		{"-ot Float32 -co ENDIANNESS=BIG -co COMPRESS=DEFLATE -co PREDICTOR=3", 0},
+		// GDAL 3.6 cannot read back its own big-endian files of predictor 3.
+		{"-ot Float64 -co ENDIANNESS=BIG -co COMPRESS=DEFLATE -co PREDICTOR=2", 0},
 		{"-ot Int32 -co ENDIANNESS=BIG -co COMPRESS=DEFLATE -co PREDICTOR=2 -co TILED=YES -co BLOCKXSIZE=16 -co BLOCKYSIZE=16", 0},
 		{"-ot Float64 -co BIGTIFF=YES -co COMPRESS=DEFLATE", 0},
 		{"-ot Float32 -co BIGTIFF=YES -co ENDIANNESS=BIG", 0},
@@ -220,7 +221,7 @@ func TestBandsOfGDAL(t *testing.T) {
 	}
 	for _, interleave := range []string{"PIXEL", "BAND"} {
 		for _, more := range []string{"", "-co TILED=YES -co BLOCKXSIZE=16 -co BLOCKYSIZE=16 -co COMPRESS=ZSTD -co PREDICTOR=2",
-			"-co COMPRESS=DEFLATE -co PREDICTOR=3 -ot Float32 -co ENDIANNESS=BIG"} {
+			"-co COMPRESS=DEFLATE -co PREDICTOR=3 -ot Float32"} {
 			t.Run(interleave+" "+more, func(t *testing.T) {
 				out := filepath.Join(dir, "air_temperature_c.tif")
 				args := append([]string{"-q", "-of", "GTiff", "-ot", "Int16", "-a_srs", "EPSG:4258", "-co", "INTERLEAVE=" + interleave}, strings.Fields(more)...)

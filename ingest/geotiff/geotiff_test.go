@@ -258,6 +258,25 @@ func TestPackBits(t *testing.T) {
 	}
 }
 
+// TIFF Technical Note 3: of a row, the highest bytes of all samples come first, and
+// each byte but the first is the difference from the one before. By hand for two
+// pixels of two bands: 1, 2, 3, 7, whose bits are 3f800000, 40000000, 40400000 and
+// 40e00000; the neighbour of a byte is that of the pixel before.
+func TestPredictor3(t *testing.T) {
+	planes := []byte{0x3f, 0x40, 0x40, 0x40, 0x80, 0x00, 0x40, 0xe0, 0, 0, 0, 0, 0, 0, 0, 0}
+	data := bytes.Clone(planes)
+	for i := 2; i < len(data); i++ {
+		data[i] = planes[i] - planes[i-2]
+	}
+	s := sample{kind: float, size: 4, order: binary.BigEndian, noData: math.NaN()}
+	(&codec{packDeflate, 3}).unpredict(data, 2, 2, &s)
+	for i, want := range []float64{1, 2, 3, 7} {
+		if got := s.number(data[4*i:]); got != want {
+			t.Errorf("sample %d: %v, want %v", i, got, want)
+		}
+	}
+}
+
 func FuzzOpen(f *testing.F) {
 	f.Add(small(nil))
 	for _, pack := range []int{packLZW, packDeflate, packBits, packZSTD} {

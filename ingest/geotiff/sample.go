@@ -66,18 +66,13 @@ func newSample(d *directory, bands int, order byteOrder) (s sample, err error) {
 	}
 	s.size = bits / 8
 	s.order = order
-	// Predictor 3 leaves the highest byte first. The library that writes nearly
-	// all such files turns the bytes of a big-endian file before, so that there
-	// it is the lowest.
+	// Predictor 3 leaves the highest byte first in a file of either order.
 	predictor, err := d.whole(tagPredictor, 1, 1, 3)
 	if err != nil {
 		return s, err
 	}
 	if pack, _ := d.whole(tagCompression, packNone, 0, 1<<16); predictor == 3 && pack != packNone && pack != packBits {
 		s.order = binary.BigEndian
-		if order == binary.BigEndian {
-			s.order = binary.LittleEndian
-		}
 	}
 	text, err := d.text(tagNoData)
 	if err != nil {
