@@ -16,14 +16,22 @@ func shape(s *result.Site) (orb.Geometry, error) {
 	if !(math.Abs(s.Lat) <= 90 && math.Abs(s.Lon) <= 180) {
 		return nil, fmt.Errorf("site %s: lat = %g, lon = %g, want -90 to 90 and -180 to 180", s.ID, s.Lat, s.Lon)
 	}
-	if !(s.CellDeg >= 0 && s.CellDeg <= 90) {
-		return nil, fmt.Errorf("site %s: cell_deg = %g, want 0 to 90", s.ID, s.CellDeg)
+	for _, c := range []struct {
+		name string
+		deg  float64
+	}{{"cell_deg", s.CellDeg}, {"cell_lon_deg", s.CellLonDeg}} {
+		if !(c.deg >= 0 && c.deg <= 90) {
+			return nil, fmt.Errorf("site %s: %s = %g, want 0 to 90", s.ID, c.name, c.deg)
+		}
 	}
 	if s.CellDeg == 0 {
 		return orb.Point{s.Lon, s.Lat}, nil
 	}
 	half := s.CellDeg / 2
 	south, north := max(edge(s.Lat-half), -90), min(edge(s.Lat+half), 90)
+	if s.CellLonDeg > 0 {
+		half = s.CellLonDeg / 2
+	}
 	west, east := edge(s.Lon-half), edge(s.Lon+half)
 	switch {
 	case west < -180:

@@ -75,7 +75,10 @@ type Cell struct {
 	Lat       float64 // degrees, north positive, −90…90
 	Lon       float64 // degrees, east positive, −180…180
 	Elevation float64 // m above sea level
-	CellDeg   float64 // edge of the grid cell centred on Lat, Lon, degrees; 0 for a point
+	CellDeg   float64 // edge in latitude of the grid cell centred on Lat, Lon, degrees; 0 for a point
+
+	CellLonDeg float64  // edge in longitude, degrees; 0 for one like CellDeg
+	Flags      []string // what the reader found
 
 	GHI            [12]float64 // mean over day and night, W/m²
 	AirTemperature [12]float64 // °C
@@ -94,8 +97,8 @@ func (c *Cell) Raw() *weather.Raw {
 		Site: weather.Site{
 			ID: c.ID, Name: c.Name, Lat: c.Lat, Lon: c.Lon, Elevation: c.Elevation,
 			UTCOffset: offset, Country: c.Country, Source: c.Source,
-			Kind: weather.KindStation, CellDeg: c.CellDeg,
-			Flags: []string{FlagGenerated}, SplitModel: sky.ErbsModel,
+			Kind: weather.KindStation, CellDeg: c.CellDeg, CellLonDeg: c.CellLonDeg,
+			Flags: append([]string{FlagGenerated}, c.Flags...), SplitModel: sky.ErbsModel,
 		},
 		GHI: ghi, DNI: dni, DHI: dhi,
 		AirTemperature: airTemperature(day, sun.clearness(&c.GHI)),

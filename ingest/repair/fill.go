@@ -3,6 +3,7 @@ package repair
 import (
 	"math"
 
+	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 )
 
@@ -122,7 +123,7 @@ func (w *work) fillAir() {
 		return
 	}
 	if z := r.WindHeight; z > 0 && z != tableHeight {
-		f := math.Pow(tableHeight/z, 1.0/7)
+		f := sky.WindAt10(1, z)
 		for h := range r.Wind {
 			r.Wind[h] *= f
 		}

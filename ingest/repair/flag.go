@@ -35,6 +35,10 @@ const (
 	FlagBadCells       = "bad_cells"
 	FlagEnergyRecord   = "energy_per_record"                  // set by package epw
 	FlagGenerated      = "hours_generated_from_monthly_means" // set by package climate
+	FlagHeightAbsent   = "elevation_absent"                   // set by package grid
+	FlagHeightPressure = "elevation_from_pressure"            // set by package grid
+	FlagStampFound     = "stamp_found_by_noon"                // set by package ingest
+	FlagStampGiven     = "stamp_given"                        // set by package ingest
 )
 
 // Flags lists every flag with its meaning, for documents and reports.
@@ -68,6 +72,10 @@ func Flags() []Flag {
 		{FlagBadCells, "cells that hold no number or an impossible one were taken as missing"},
 		{FlagEnergyRecord, "irradiance was energy per record, turned into mean power"},
 		{FlagGenerated, "hours made out of monthly means, no measured year"},
+		{FlagHeightAbsent, "no elevation in the grid: sea level"},
+		{FlagHeightPressure, "no elevation in the grid: from its mean air pressure, standard atmosphere"},
+		{FlagStampFound, "the file does not say where in its interval a stamp lies: found by the centre of the days' irradiance against solar noon"},
+		{FlagStampGiven, "the file does not say where in its interval a stamp lies: taken as --stamp says"},
 	}
 }
 

@@ -39,7 +39,8 @@ type Site struct {
 	Country      string  // as the source spells it; empty when it does not say
 	Source       string  // data set and file it came from
 	Kind         string  // KindStation or KindGrid
-	CellDeg      float64 // edge of the grid cell centred on Lat, Lon, degrees; 0 for a station
+	CellDeg      float64 // edge in latitude of the grid cell centred on Lat, Lon, degrees; 0 for a station
+	CellLonDeg   float64 // edge in longitude, degrees; 0 for one like CellDeg
 	MissingHours int     // hours lacking at least one column in the source
 	FilledHours  int     // hours with at least one value filled by ingest
 	Flags        []string

@@ -17,7 +17,8 @@ type Site struct {
 	Country      string
 	Source       string
 	Kind         string  // "station" or "grid"
-	CellDeg      float64 // edge of the grid cell centred on Lat, Lon; 0 for a station
+	CellDeg      float64 // edge in latitude of the grid cell centred on Lat, Lon, degrees; 0 for a station
+	CellLonDeg   float64 // edge in longitude, degrees; 0 for one like CellDeg
 	MissingHours int
 	FilledHours  int
 	Flags        []string

@@ -1,0 +1,169 @@
+// Package area holds a region of the earth drawn as GeoJSON polygons and tells
+// which places lie in it.
+package area
+
+import (
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/geojson"
+	"github.com/paulmach/orb/planar"
+)
+
+// An Area is one or more polygons, with their holes, in degrees of longitude
+// and latitude. A polygon may cross the antimeridian, cut in two as RFC 7946
+// asks, running on past 180°, or stepping from 180° to −180°.
+type Area struct {
+	polygons []polygon
+}
+
+// A polygon has rings without steps of more than half a turn.
+type polygon struct {
+	rings orb.Polygon
+	bound orb.Bound
+}
+
+// Parse reads a GeoJSON geometry, feature or collection of features (RFC 7946).
+// Polygons alone make an area: without any, the error says what there is
+// instead. Name is the file's, for errors.
+func Parse(name string, text []byte) (*Area, error) {
+	a := &Area{}
+	fail := func(err error) (*Area, error) { return nil, fmt.Errorf("%s: %w", name, err) }
+	var head struct {
+		Type string `json:"type"`
+	}
+	if err := json.Unmarshal(text, &head); err != nil {
+		var syntax *json.SyntaxError
+		if errors.As(err, &syntax) {
+			line := 1
+			for _, c := range text[:min(int(syntax.Offset), len(text))] {
+				if c == '\n' {
+					line++
+				}
+			}
+			return nil, fmt.Errorf("%s:%d: no GeoJSON: %w", name, line, err)
+		}
+		return fail(fmt.Errorf("no GeoJSON: %w", err))
+	}
+	var err error
+	switch head.Type {
+	case "FeatureCollection":
+		var c *geojson.FeatureCollection
+		if c, err = geojson.UnmarshalFeatureCollection(text); err == nil {
+			for i, f := range c.Features {
+				if err = a.add(f.Geometry); err != nil {
+					err = fmt.Errorf("feature %d: %w", i, err)
+					break
+				}
+			}
+		}
+	case "Feature":
+		var f *geojson.Feature
+		if f, err = geojson.UnmarshalFeature(text); err == nil {
+			err = a.add(f.Geometry)
+		}
+	case "":
+		err = errors.New(`no GeoJSON: an object without "type"`)
+	default:
+		var g *geojson.Geometry
+		if g, err = geojson.UnmarshalGeometry(text); err == nil {
+			err = a.add(g.Geometry())
+		}
+	}
+	switch {
+	case err != nil:
+		return fail(err)
+	case len(a.polygons) == 0:
+		return fail(errors.New("no polygon in it"))
+	}
+	return a, nil
+}
+
+func (a *Area) add(g orb.Geometry) error {
+	switch g := g.(type) {
+	case nil: // a feature may have no place
+	case orb.Polygon:
+		return a.polygon(g)
+	case orb.MultiPolygon:
+		for _, p := range g {
+			if err := a.polygon(p); err != nil {
+				return err
+			}
+		}
+	case orb.Collection:
+		for _, part := range g {
+			if err := a.add(part); err != nil {
+				return err
+			}
+		}
+	default:
+		return fmt.Errorf("a %s has no inside; polygons are wanted", g.GeoJSONType())
+	}
+	return nil
+}
+
+func (a *Area) polygon(p orb.Polygon) error {
+	if len(p) == 0 {
+		return errors.New("a polygon without a ring")
+	}
+	var rings orb.Polygon
+	for i, ring := range p {
+		if len(ring) < 4 || ring[0] != ring[len(ring)-1] {
+			return fmt.Errorf("ring %d of a polygon: %d points, the last %v, the first %v: want at least 4, the last like the first",
+				i, len(ring), last(ring), first(ring))
+		}
+		open := make(orb.Ring, len(ring))
+		shift := 0.0
+		for k, at := range ring {
+			if !(math.Abs(at.Lat()) <= 90 && math.Abs(at.Lon()) <= 540) {
+				return fmt.Errorf("ring %d of a polygon: point %d is %g, %g: want longitude and latitude in degrees", i, k, at.Lon(), at.Lat())
+			}
+			if k > 0 {
+				shift -= 360 * math.Round((at.Lon()-ring[k-1].Lon())/360)
+			}
+			open[k] = orb.Point{at.Lon() + shift, at.Lat()}
+		}
+		if turns := (open[len(open)-1].Lon() - open[0].Lon()) / 360; math.Abs(turns) > 0.5 {
+			return fmt.Errorf("ring %d of a polygon runs around a pole, which cannot be told inside from outside; cut it at the antimeridian", i)
+		}
+		if i > 0 { // a hole lies where its outline does
+			over := math.Round((rings[0].Bound().Center().Lon() - open.Bound().Center().Lon()) / 360)
+			for k := range open {
+				open[k][0] += 360 * over
+			}
+		}
+		rings = append(rings, open)
+	}
+	a.polygons = append(a.polygons, polygon{rings, rings.Bound()})
+	return nil
+}
+
+func first(r orb.Ring) any {
+	if len(r) == 0 {
+		return nil
+	}
+	return r[0]
+}
+
+func last(r orb.Ring) any {
+	if len(r) == 0 {
+		return nil
+	}
+	return r[len(r)-1]
+}
+
+// Contains tells whether a place, degrees, lies in the area.
+func (a *Area) Contains(lat, lon float64) bool {
+	for _, p := range a.polygons {
+		for turn := -1.0; turn <= 1; turn++ {
+			at := orb.Point{lon + 360*turn, lat}
+			if p.bound.Contains(at) && planar.PolygonContains(p.rings, at) {
+				return true
+			}
+		}
+	}
+	return false
+}

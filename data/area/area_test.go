@@ -1,0 +1,74 @@
+package area
+
+import (
+	"strings"
+	"testing"
+)
+
+const square = `[[10,40],[20,40],[20,50],[10,50],[10,40]]`
+
+func TestContains(t *testing.T) {
+	type at struct{ lat, lon float64 }
+	for _, tt := range []struct {
+		name, text string
+		in, out    []at
+	}{
+		{"polygon", `{"type":"Polygon","coordinates":[` + square + `]}`, []at{{45, 15}, {45, 375}, {45, -345}}, []at{{45, 21}, {39, 15}, {45, -15}}},
+		{"hole", `{"type":"Polygon","coordinates":[` + square + `,[[14,44],[14,46],[16,46],[16,44],[14,44]]]}`, []at{{45, 13}}, []at{{45, 15}}},
+		{"feature in collection", `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":null},
+			{"type":"Feature","properties":{"n":1},"geometry":{"type":"MultiPolygon","coordinates":[[` + square + `],[[[0,0],[1,0],[1,1],[0,0]]]]}}]}`,
+			[]at{{45, 15}, {0.2, 0.5}}, []at{{0.9, 0.5}}},
+		// The three ways to cross the antimeridian.
+		{"cut in two", `{"type":"MultiPolygon","coordinates":[[[[170,-20],[180,-20],[180,-10],[170,-10],[170,-20]]],[[[-180,-20],[-170,-20],[-170,-10],[-180,-10],[-180,-20]]]]}`,
+			[]at{{-15, 175}, {-15, -175}}, []at{{-15, 165}, {-15, -165}, {-15, 0}}},
+		{"past 180", `{"type":"Polygon","coordinates":[[[170,-20],[190,-20],[190,-10],[170,-10],[170,-20]]]}`,
+			[]at{{-15, 175}, {-15, -175}, {-15, 180}, {-15, -180}}, []at{{-15, 165}, {-15, -165}, {-15, 0}}},
+		{"stepping over, hole on the other side", `{"type":"Polygon","coordinates":[[[170,-20],[-170,-20],[-170,-10],[170,-10],[170,-20]],[[-176,-16],[-174,-16],[-174,-14],[-176,-14],[-176,-16]]]}`,
+			[]at{{-15, 175}, {-15, -179}}, []at{{-15, -175}, {-15, 165}, {-15, -165}, {-15, 0}}},
+	} {
+		a, err := Parse("a.geojson", []byte(tt.text))
+		if err != nil {
+			t.Errorf("%s: %v", tt.name, err)
+			continue
+		}
+		for _, p := range tt.in {
+			if !a.Contains(p.lat, p.lon) {
+				t.Errorf("%s: %v is outside", tt.name, p)
+			}
+		}
+		for _, p := range tt.out {
+			if a.Contains(p.lat, p.lon) {
+				t.Errorf("%s: %v is inside", tt.name, p)
+			}
+		}
+	}
+}
+
+func TestParseRefuses(t *testing.T) {
+	for _, tt := range []struct{ text, want string }{
+		{"{\n\"type\": oops}", "a.geojson:2: no GeoJSON: "},
+		{`[1]`, "no GeoJSON: "},
+		{`{"kind":"Polygon"}`, `an object without "type"`},
+		{`{"type":"Point","coordinates":[1,2]}`, "a Point has no inside; polygons are wanted"},
+		{`{"type":"FeatureCollection","features":[]}`, "no polygon in it"},
+		{`{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1]]]}`, "want at least 4"},
+		{`{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1],[2,2]]]}`, "the last like the first"},
+		{`{"type":"Polygon","coordinates":[[[0,0],[1,95],[1,1],[0,0]]]}`, "point 1 is 1, 95"},
+		{`{"type":"Polygon","coordinates":[[[0,60],[120,60],[-120,60],[0,60]]]}`, "runs around a pole"},
+		{`{"type":"Polygon","coordinates":"x"}`, "a.geojson: "},
+	} {
+		if _, err := Parse("a.geojson", []byte(tt.text)); err == nil || !strings.Contains(err.Error(), tt.want) || strings.Contains(err.Error(), "\n") {
+			t.Errorf("%s: %v, want %q", tt.text, err, tt.want)
+		}
+	}
+}
+
+func FuzzParse(f *testing.F) {
+	f.Add(`{"type":"Polygon","coordinates":[` + square + `]}`)
+	f.Add(`{"type":"Feature","geometry":{"type":"GeometryCollection","geometries":[]}}`)
+	f.Fuzz(func(t *testing.T, text string) {
+		if a, err := Parse("a", []byte(text)); err == nil {
+			a.Contains(45, 15)
+		}
+	})
+}
