@@ -1,13 +1,9 @@
 package hdf5
 
 import (
-	"bytes"
-	"compress/zlib"
 	"encoding/binary"
 	"fmt"
-	"io"
 	"math/bits"
-	"sync"
 )
 
 // Numbers of filters.
@@ -146,78 +142,4 @@ func (p pipeline) decode(stored []byte, size, elementSize int, mask uint32, get 
 		return nil, fmt.Errorf("%d bytes instead of %d", len(stored), size)
 	}
 	return stored, nil
-}
-
-// An inflater is a zlib reader that is used again.
-type inflater struct {
-	src bytes.Reader
-	z   io.ReadCloser
-}
-
-var inflaters = sync.Pool{New: func() any { return new(inflater) }}
-
-// inflate gives the size bytes, exactly, that src is the zlib stream of. Of
-// large sizes, which may be damaged, it takes memory only as the stream fills it.
-func inflate(src []byte, size int, get func(int) []byte, put func([]byte)) ([]byte, error) {
-	f := inflaters.Get().(*inflater)
-	defer inflaters.Put(f)
-	f.src.Reset(src)
-	defer f.src.Reset(nil)
-	var err error
-	if f.z == nil {
-		f.z, err = zlib.NewReader(&f.src)
-	} else {
-		err = f.z.(zlib.Resetter).Reset(&f.src, nil)
-	}
-	if err != nil {
-		f.z = nil
-		return nil, err
-	}
-	dst := get(min(size, 32<<20))
-	for done := 0; ; {
-		n, err := io.ReadFull(f.z, dst[done:])
-		if done += n; err != nil {
-			return nil, fmt.Errorf("after %d of %d bytes: %w", done, size, err)
-		}
-		if done == size {
-			break
-		}
-		more := get(min(size, 2*done))
-		copy(more, dst)
-		put(dst)
-		dst = more
-	}
-	var more [1]byte // the end of the stream is where its checksum is verified
-	if n, err := f.z.Read(more[:]); n > 0 {
-		return nil, fmt.Errorf("more than %d bytes", size)
-	} else if err != io.EOF {
-		return nil, err
-	}
-	return dst, nil
-}
-
-// unshuffle brings together the bytes of each value: src holds the first bytes
-// of all values, then the second ones, and so on. Bytes left over stay last.
-func unshuffle(dst, src []byte, size int) {
-	n := len(src) / size
-	switch size {
-	case 2:
-		a, b := src[:n], src[n:2*n]
-		for i := range n {
-			binary.LittleEndian.PutUint16(dst[2*i:], uint16(a[i])|uint16(b[i])<<8)
-		}
-	case 4:
-		a, b, c, d := src[:n], src[n:2*n], src[2*n:3*n], src[3*n:4*n]
-		for i := range n {
-			binary.LittleEndian.PutUint32(dst[4*i:], uint32(a[i])|uint32(b[i])<<8|uint32(c[i])<<16|uint32(d[i])<<24)
-		}
-	default:
-		for k := range size {
-			from := src[k*n : (k+1)*n]
-			for i, x := range from {
-				dst[i*size+k] = x
-			}
-		}
-	}
-	copy(dst[n*size:], src[n*size:])
 }

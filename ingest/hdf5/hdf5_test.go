@@ -187,6 +187,37 @@ func TestManyVariablesAndAttributes(t *testing.T) {
 	}
 }
 
+// Indexes of more chunks than a node or a page holds: B-trees of several levels,
+// fixed arrays in pages, extensible arrays in blocks of several sizes.
+func TestManyChunks(t *testing.T) {
+	const n, rows, columns = 2600, 52, 50
+	lines := make([]string, rows)
+	for r := range lines {
+		lines[r] = "{" + series(columns, func(i int) float64 { return layoutValue(r*columns + i) }) + "}"
+	}
+	from := generate(t, `netcdf chunks {
+dimensions: a = 2600; b = UNLIMITED; c = UNLIMITED; d = UNLIMITED; e = 52;
+variables: int fixed(a); fixed:_ChunkSizes = 1; int grown(b); grown:_ChunkSizes = 1;
+int both(c, d); both:_ChunkSizes = 1, 1; int second(e, d); second:_ChunkSizes = 1, 1;
+data: fixed = `+series(n, layoutValue)+"; grown = "+series(n, layoutValue)+`;
+both = `+strings.Join(lines, ", ")+"; second = "+strings.Join(lines, ", ")+`;
+}
+`)
+	paths := []string{from}
+	for _, args := range [][]string{{"-L"}, {"-L", "-f", "GZIP=1"}} {
+		to := filepath.Join(t.TempDir(), "packed.nc")
+		run(t, "h5repack", append(args, from, to)...)
+		paths = append(paths, to)
+	}
+	for _, path := range paths {
+		f := open(t, path)
+		for _, name := range []string{"fixed", "grown", "both", "second"} {
+			d := find(t, f, name)
+			compare(t, d, values(t, d), made(n, layoutValue))
+		}
+	}
+}
+
 func TestWhatIsNotReadLeavesTheRest(t *testing.T) {
 	f := open(t, generate(t, `netcdf mixed {
 types: byte enum sky { clear = 0, cloudy = 1 }; compound pair { float a; float b; }; int(*) ragged;
