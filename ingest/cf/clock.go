@@ -124,13 +124,12 @@ func (r *reader) readClock(v *netcdf.Var) (*clock, error) {
 		return nil, r.fail(v.Name, "units %q: %v", units, err)
 	case s.unit == 0:
 		for _, t := range x {
-			m, err := s.month(t)
+			year, month, err := s.month(t)
 			if err != nil {
 				return nil, r.wrap(v.Name, err)
 			}
-			c.months = append(c.months, m)
+			c.addMonth(year, month)
 		}
-		c.measureMonths()
 		return c, r.checkMonths(c)
 	}
 	if c.stamps, err = r.stamps(v.Name, x, s); err != nil {

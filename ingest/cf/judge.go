@@ -126,7 +126,9 @@ func (cells sample) accumulated() bool {
 	for _, cell := range cells {
 		most := float32(0)
 		for _, x := range cell {
-			most = max(most, x) // a NaN makes NaN, and no comparison below holds
+			if x > most { // not max, which a NaN would win
+				most = x
+			}
 		}
 		for i := 1; i < len(cell); i++ {
 			switch d := cell[i] - cell[i-1]; {

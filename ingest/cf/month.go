@@ -6,12 +6,18 @@ import (
 	"math"
 )
 
-// length of a month, s; the climatological February has 28.25 days.
-func monthLength(month int) int64 {
-	if month == 2 {
-		return 28*day + day/4
+// addMonth adds a record that is a month, of a year or, where year is below 2
+// as in climatologies, of none: its February then has 28.25 days.
+func (c *clock) addMonth(year, month int) {
+	seconds := int64(monthDays[month]) * day
+	switch {
+	case month != 2:
+	case year < 2:
+		seconds += day / 4
+	case c.calendar.leap(year):
+		seconds += day
 	}
-	return int64(monthDays[month]) * day
+	c.months, c.seconds = append(c.months, month), append(c.seconds, seconds)
 }
 
 // A month spans 27 days at least (the even spacing of some climatologies is
@@ -43,16 +49,13 @@ func (c *clock) ofMonths(climatology bool) {
 		case c.bounds != nil:
 			t = c.bounds[i][0] + (c.bounds[i][1]-c.bounds[i][0])/2
 		}
-		c.months = append(c.months, c.calendar.dateOf(t).month)
+		d := c.calendar.dateOf(t)
+		if climatology {
+			d.year = 0
+		}
+		c.addMonth(d.year, d.month)
 	}
 	c.stamps, c.bounds = nil, nil
-	c.measureMonths()
-}
-
-func (c *clock) measureMonths() {
-	for _, m := range c.months {
-		c.seconds = append(c.seconds, monthLength(m))
-	}
 }
 
 // checkMonths checks that months follow each other. Several years may.
@@ -77,7 +80,7 @@ func (c *clock) numbered(x []float64) error {
 			c.yearSkipped++
 			continue
 		}
-		c.months = append(c.months, int(month))
+		c.addMonth(int(year), int(month))
 		c.records = append(c.records, i)
 	}
 	if len(c.months) == 0 {
@@ -86,7 +89,6 @@ func (c *clock) numbered(x []float64) error {
 	if c.yearSkipped == 0 {
 		c.records = nil
 	}
-	c.measureMonths()
 	for i := 1; i < len(c.months); i++ {
 		if c.months[i] != c.months[i-1]%12+1 {
 			return fmt.Errorf("month %d after month %d: months have to be in their order", c.months[i], c.months[i-1])

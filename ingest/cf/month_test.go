@@ -58,16 +58,20 @@ func TestMonthlySums(t *testing.T) {
 	field := func(units, methods, value string, months int) cdl {
 		return cdl{time: list(0, float64(months-1), 1), units: "months since 2001-01-01",
 			vars: `double rsds(time, lat, lon) ; rsds:units = "` + units + `" ; rsds:cell_methods = "` + methods + `" ;`,
-			data: "rsds = " + strings.TrimSuffix(strings.Repeat(value+",", 4*months), ",") + " ;"}
+			data: "rsds = _, " + strings.TrimSuffix(strings.Repeat(value+",", 4*months-1), ",") + " ;"}
 	}
 	for name, c := range map[string]cdl{
-		"told":           field("MJ m-2", "time: sum", "720", 12),
+		"a month told":   field("MJ m-2", "time: sum", "720", 12),
 		"month by value": field("MJ m-2", "", "720", 12),
 		"day by value":   field("MJ m-2", "", "24", 12),
 		"a day told":     field("MJ m-2 day-1", "", "24", 12),
 	} {
 		f := read(t, c)
 		got := all(t, f, only(t, f))
+		// February has 28 days in 2001: 720 MJ in it are 297.6 W/m².
+		if february := got[4]; strings.Contains(name, "month") != near(february, 297.6190) {
+			t.Errorf("%s: February has %v W/m²", name, february)
+		}
 		if april := got[4*3]; !near(april, 277.7778) {
 			t.Errorf("%s: April has %v W/m²", name, april)
 		}

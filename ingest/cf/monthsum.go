@@ -27,7 +27,9 @@ func (r *reader) monthSums(s *slab, k *clock) error {
 	peak := 0.0
 	for _, c := range sample {
 		for _, v := range c {
-			peak = max(peak, float64(v)) // false for NaN
+			if v := float64(v); v > peak { // not max, which a NaN would win
+				peak = v
+			}
 		}
 	}
 	daily := peak * float64(monthDays[1])

@@ -188,10 +188,10 @@ func (s since) at(value float64) (int64, error) {
 
 // month gives the calendar month, 1 to 12, of a value in months; halves stand
 // for the middle of a month.
-func (s since) month(value float64) (int, error) {
+func (s since) month(value float64) (year, month int, err error) {
 	if !(math.Abs(value) < 1e6) {
-		return 0, fmt.Errorf("%v is no number of months", value)
+		return 0, 0, fmt.Errorf("%v is no number of months", value)
 	}
-	_, m := floorDiv(int64(s.origin.month-1)+int64(math.Floor(value)), 12)
-	return int(m) + 1, nil
+	y, m := floorDiv(int64(s.origin.month-1)+int64(math.Floor(value)), 12)
+	return s.origin.year + int(y), int(m) + 1, nil
 }
