@@ -70,11 +70,15 @@ type Summary struct {
 // ErrNoSites means that no source was left to make a site of.
 var ErrNoSites = errors.New("no usable weather")
 
-// One finishes a single raw year, which it uses up. An error is a
+// One finishes a single raw year, which it uses up, and rounds it as the weather
+// table does. An error is a
 // *weather.FileError that names the site's source.
 func One(raw *weather.Raw, clock Clock) (weather.Site, *weather.Year, repair.Report, error) {
 	source := raw.Site.Source
 	site, year, report, err := repair.Finish(raw, clock)
+	if err == nil {
+		year.Round()
+	}
 	return site, year, report, inFile(err, source)
 }
 

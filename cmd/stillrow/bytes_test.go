@@ -63,7 +63,7 @@ func TestSameBytes(t *testing.T) {
 		}
 	}
 	staged := files(t, out("r"))
-	for stage, took := range map[string]string{"h": "w/hours.parquet", "r": "h/heat.parquet"} {
+	for stage, took := range map[string]string{"h": "w/sites.parquet", "r": "h/heat.parquet"} {
 		file := filepath.Join(dir, took)
 		text, err := os.ReadFile(file)
 		if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -92,39 +93,46 @@ func (p *placeFlags) finish(e *env, s ingest.Source) (*place, error) {
 	return &place{site, year, bookOf([]weather.Site{site})}, nil
 }
 
+// table reads the place from the weather table in dir, and no more of it than
+// that takes.
 func (p *placeFlags) table(dir string, near *at, notes io.Writer) (*place, error) {
-	t, err := weather.Open(dir)
-	if err != nil {
-		return nil, err
-	}
-	defer t.Close()
-	i := 0
+	found := &place{}
+	var km float64
+	var err error
 	switch {
 	case near != nil:
-		var km float64
-		if i, km = t.Nearest(near.lat, near.lon); i >= 0 {
-			tellDistance(notes, t.Sites[i], km)
-		}
+		found.site, found.year, km, err = weather.Near(dir, near.lat, near.lon)
 	case p.ID != "":
-		var ok bool
-		if i, ok = t.Find(p.ID); !ok {
-			return nil, usagef("--id=%s: no such site in %s", p.ID, dir)
-		}
-	case len(t.Sites) != 1:
-		return nil, usagef("%s holds %d sites: choose one by --at or --id", dir, len(t.Sites))
+		found.site, found.year, err = weather.Lookup(dir, p.ID)
+	default:
+		found.site, found.year, err = onlySite(dir)
 	}
-	if i < 0 || i >= len(t.Sites) {
+	switch {
+	case errors.Is(err, weather.ErrNoSite) && p.ID != "":
+		return nil, usagef("--id=%s: no such site in %s", p.ID, dir)
+	case errors.Is(err, weather.ErrNoSite):
 		return nil, fmt.Errorf("%s holds no sites", dir)
-	}
-	rec, err := t.Record(i)
-	if err != nil {
+	case err != nil:
 		return nil, err
 	}
-	year, err := weather.YearOf(rec)
-	if err != nil {
-		return nil, fmt.Errorf("%s: site %s: %w", dir, t.Sites[i].ID, err)
+	if near != nil {
+		tellDistance(notes, found.site, km)
 	}
-	return &place{t.Sites[i], year, bookOf(t.Sites[i : i+1])}, nil
+	found.book = bookOf([]weather.Site{found.site})
+	return found, nil
+}
+
+// onlySite reads the site of a table that has no other.
+func onlySite(dir string) (weather.Site, *weather.Year, error) {
+	t, err := weather.Open(dir)
+	if err != nil {
+		return weather.Site{}, nil, err
+	}
+	defer t.Close()
+	if len(t.Sites) != 1 {
+		return weather.Site{}, nil, usagef("%s holds %d sites: choose one by --at or --id", dir, len(t.Sites))
+	}
+	return weather.Lookup(dir, t.Sites[0].ID)
 }
 
 func (p *placeFlags) demo(e *env, near *at, notes io.Writer) (*place, error) {

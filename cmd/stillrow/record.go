@@ -9,7 +9,6 @@ import (
 	"os"
 	"path"
 	"path/filepath"
-	"slices"
 	"time"
 
 	"stillrow/cmd/stillrow/study"
@@ -142,14 +141,14 @@ func (r *runRecord) dropStale(file string) error {
 	return nil
 }
 
-// weatherFiles are the names of a weather table's files in a folder.
-func weatherFiles(dir string) (list []string) {
-	for _, c := range weather.Columns() {
-		if name := path.Join(dir, c.File); !slices.Contains(list, name) {
-			list = append(list, name)
-		}
+// weatherFiles are the names of the files of the weather table in a folder,
+// each after the folder's name, which may be empty.
+func weatherFiles(dir, name string) ([]string, error) {
+	files, err := weather.Files(dir)
+	for i, f := range files {
+		files[i] = path.Join(name, f)
 	}
-	return list
+	return files, err
 }
 
 // A timing is timing.json: how long each stage took, and where.

@@ -74,7 +74,11 @@ func (c *screenCmd) Run(e *env) error {
 	}
 	times.stage("simulate and rank")
 	record.Ranking = &ranking
-	record.Files = append(weatherFiles("weather"), ranking.Files...)
+	files, err := weatherFiles(table, "weather")
+	if err != nil {
+		return err
+	}
+	record.Files = append(files, ranking.Files...)
 	if c.KeepHeat {
 		for _, f := range heatFiles() {
 			record.Files = append(record.Files, "heat/"+f)

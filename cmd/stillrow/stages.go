@@ -22,7 +22,7 @@ type ingestCmd struct {
 }
 
 func (*ingestCmd) Help() string {
-	return `Reads EPW and TMY3 files, repairs their years and writes the weather table: hours.parquet and sites.parquet, with run.json beside them.
+	return `Reads EPW and TMY3 files, repairs their years and writes the weather table: sites.parquet and the hours in hours-*.parquet, with run.json beside them.
 
 Example: stillrow ingest --out weather stations/*.epw`
 }
@@ -44,7 +44,9 @@ func (c *ingestCmd) Run(e *env) error {
 	record := newRecord("ingest", nil, "")
 	record.Clock = c.Clock
 	record.ingested(sum)
-	record.Files = weatherFiles("")
+	if record.Files, err = weatherFiles(c.Out, ""); err != nil {
+		return err
+	}
 	if c.Arrow {
 		if err := writeArrow(c.Out); err != nil {
 			return err
@@ -124,7 +126,11 @@ func (c *simulateCmd) Run(e *env) error {
 	times.stage("simulate")
 	record := newRecord("simulate", s, c.study())
 	record.Counts.Sites = len(table.Sites)
-	if record.Tables, err = inputFiles(c.Weather, weatherFiles("")); err != nil {
+	files, err := weatherFiles(c.Weather, "")
+	if err != nil {
+		return err
+	}
+	if record.Tables, err = inputFiles(c.Weather, files); err != nil {
 		return err
 	}
 	record.Files = heatFiles()

@@ -64,13 +64,10 @@ func (g *rowGroup) encode() error {
 		}
 	}
 	for c := range valueColumns {
-		steps, least := valueColumns[c].steps, valueColumns[c].least
+		steps := valueColumns[c].steps
 		for i := range g.ids {
 			for h, x := range g.column(i, c) {
-				if r := round(x, steps); r >= least {
-					x = r
-				}
-				g.page[h] = parquet.FloatValue(x)
+				g.page[h] = parquet.FloatValue(round(x, steps))
 			}
 			if err := page(2 + c); err != nil {
 				return err
@@ -78,19 +75,4 @@ func (g *rowGroup) encode() error {
 		}
 	}
 	return nil
-}
-
-// round gives the float32 nearest to x in whole steps, of which there are so
-// many in a unit; what is rounded already stays as it is, to the bit. Values so
-// large that their own steps are coarser stay too.
-func round(x, steps float32) float32 {
-	const (
-		most  = 1 << 22
-		shift = 3 << 22 // from here to twice as far, float32 holds whole numbers only
-	)
-	n := float32(x * steps) // the conversions keep a compiler from fusing: the same bits everywhere
-	if !(n > -most && n < most) || n == 0 {
-		return x
-	}
-	return float32(float32(n+shift)-shift) / steps
 }

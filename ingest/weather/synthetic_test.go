@@ -59,7 +59,7 @@ func unrounded(y *weather.Year) *weather.Year {
 	return y
 }
 
-func round(x, step float64) float32 { return float32(math.Round(x/step) / (1 / step)) }
+func round(x, step float64) float32 { return float32(math.Round(x/step) * step) }
 
 // columnsOf lists the columns of a year in the order of the file.
 func columnsOf(y *weather.Year) []*[]float32 {
@@ -99,7 +99,9 @@ func writeTo(t testing.TB, dir string, n int, change func(*weather.Year) *weathe
 func rounded(y *weather.Year) *weather.Year {
 	for _, c := range columnsOf(y) {
 		for h, x := range *c {
-			(*c)[h] = round(float64(x), 0.1) + 0 // no −0
+			if (*c)[h] = float32(math.RoundToEven(float64(x)*10) / 10); (*c)[h] == 0 && x != 0 {
+				(*c)[h] = 0 // without a sign
+			}
 		}
 	}
 	return y

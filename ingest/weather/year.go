@@ -16,6 +16,33 @@ func NewYear() *Year {
 	return &Year{GHI: next(), DNI: next(), DHI: next(), AirTemperature: next(), Wind: next(), SkyInfrared: next(), Snow: next()}
 }
 
+// Round rounds every value as the table does, so that a year which never was in
+// a table is what it would have been read from one.
+func (y *Year) Round() {
+	for _, c := range valueColumns {
+		v := *c.of(y)
+		for h, x := range v {
+			v[h] = round(x, c.steps)
+		}
+	}
+}
+
+// round gives the whole number of steps nearest to x, the even one between two,
+// as the nearest float32; there are so many steps in a unit. What is rounded
+// already stays as it is, to the bit, and so do values so large that their own
+// steps are coarser.
+func round(x, steps float32) float32 {
+	const (
+		most  = 1 << 22
+		shift = 3 << 51 // from here to twice as far, float64 holds whole numbers only
+	)
+	n := float64(x) * float64(steps) // exact
+	if !(n > -most && n < most) || n == 0 {
+		return x
+	}
+	return float32(float64(n+shift)-shift) / steps
+}
+
 // Validate checks what every reader of a Year relies on: Hours values in each
 // column, all finite, irradiance, wind and snow not negative, temperature
 // above absolute zero. The error names column, hour and value.
