@@ -2,6 +2,7 @@ package hdf5
 
 import (
 	"errors"
+	"fmt"
 	"sort"
 )
 
@@ -10,10 +11,12 @@ import (
 type attributeList struct {
 	shown  []Attr
 	scales [][]int64
+	lost   error // why one that might change the values' meaning could not be read
 }
 
 // attributes reads the attributes of an object, in order of creation where it
-// is kept. Those of types that are not read are left out.
+// is kept. Those of types that are not read are left out; those that lie where
+// this package cannot reach are lost.
 func (in *input) attributes(messages []message) (attributeList, error) {
 	var bodies []message
 	for _, m := range messages {
@@ -39,7 +42,9 @@ func (in *input) attributes(messages []message) (attributeList, error) {
 		if err == nil {
 			err = in.attribute(body, &list)
 		}
-		if err != nil && !errors.Is(err, ErrUnsupported) {
+		if errors.Is(err, ErrUnsupported) {
+			list.lost = fmt.Errorf("attribute: %w", err)
+		} else if err != nil {
 			return list, err
 		}
 	}

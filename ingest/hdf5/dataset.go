@@ -57,6 +57,9 @@ func (in *input) dataset(name string, messages []message) (*Dataset, [][]int64, 
 			return nil, nil, err
 		}
 	}
+	if d.broken == nil {
+		d.broken = list.lost // a scale factor may be among them
+	}
 	if d.broken == nil && has(messages, msgExternal) {
 		d.broken = unsupported("data in external files")
 	}

@@ -264,6 +264,23 @@ func TestNamesTheFilterThatIsNotRead(t *testing.T) {
 	}
 }
 
+// Shared messages are in a table that is not read; attributes among them may be
+// those that say what the numbers mean.
+func TestSharedMessagesLeaveNoWrongNumbers(t *testing.T) {
+	to := filepath.Join(t.TempDir(), "packed.nc")
+	run(t, "h5repack", "-s", "8", generate(t, layoutCDL()), to)
+	y := find(t, open(t, to), "y")
+	if err := y.Read(make([]byte, 4*5), []int{0}, []int{5}); !errors.Is(err, ErrUnsupported) || !strings.Contains(err.Error(), "shared message table") {
+		t.Errorf("y, whose messages are shared: %v", err)
+	}
+	whole := open(t, generate(t, layoutCDL()))
+	shared := message{kind: msgAttribute, shared: true, body: &cursor{b: []byte{3, 1, 0, 0, 0, 0, 0, 0, 0, 0}, offsetSize: 8}}
+	list, err := whole.Datasets[0].in.attributes([]message{shared})
+	if err != nil || !errors.Is(list.lost, ErrUnsupported) {
+		t.Errorf("a shared attribute: %v, lost: %v", err, list.lost)
+	}
+}
+
 // A real file of a satellite data set, against ncdump's reading of it.
 func TestRealFile(t *testing.T) {
 	path := realfiles.Path(t, "grid/POWER_Regional_Monthly_20220101_20221231_037d00N_039d00N_023d00E_025d00E_UTC.nc")
