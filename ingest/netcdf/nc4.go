@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"unicode"
 
 	"stillrow/ingest/hdf5"
 )
@@ -49,12 +50,12 @@ func (f *File) openHDF5(r io.ReaderAt, size int64) error {
 	}
 	f.Attrs = shown(in.Attrs)
 	for _, d := range in.Datasets {
-		v := &Var{Name: strings.TrimPrefix(d.Name, notCoordinate), Attrs: shown(d.Attrs), file: f}
+		v := &Var{Name: clean(strings.TrimPrefix(d.Name, notCoordinate)), Attrs: shown(d.Attrs), file: f}
 		v.Type = typeOf(d)
 		if err := plausible(d, size); err != nil {
 			return f.fault(v.Name, err)
 		}
-		if len(d.Chunk) == len(d.Shape) {
+		if len(d.Chunk) == len(d.Shape) && !slices.ContainsFunc(d.Chunk, func(n int) bool { return n < 1 }) {
 			v.Chunk = d.Chunk
 		}
 		v.raw = &dataset{d}
@@ -65,7 +66,7 @@ func (f *File) openHDF5(r io.ReaderAt, size int64) error {
 	f.nameDims(in.Datasets)
 	if len(f.Vars) == 0 && len(in.Groups) > 0 {
 		return f.fault("", fmt.Errorf("its variables lie in groups (%s), which are not read; move them to the root group",
-			short(strings.Join(in.Groups, ", "))))
+			clean(short(strings.Join(in.Groups, ", ")))))
 	}
 	return nil
 }
@@ -78,6 +79,16 @@ func shown(attrs []hdf5.Attr) []Attr {
 		}
 	}
 	return list
+}
+
+// clean replaces what would break the line of an error; HDF5 allows any name.
+func clean(name string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return unicode.ReplacementChar
+		}
+		return r
+	}, name)
 }
 
 func typeOf(d *hdf5.Dataset) Type {
@@ -162,7 +173,7 @@ func (f *File) nameDims(datasets []*hdf5.Dataset) {
 	for i, d := range scales {
 		byName[d.Name] = i
 		byNumber[number(d)] = i
-		f.Dims = append(f.Dims, Dim{Name: d.Name, Len: d.Shape[0], Unlimited: len(d.Unlimited) > 0 && d.Unlimited[0]})
+		f.Dims = append(f.Dims, Dim{Name: clean(d.Name), Len: d.Shape[0], Unlimited: len(d.Unlimited) > 0 && d.Unlimited[0]})
 	}
 	vars := f.Vars
 	for _, d := range datasets {

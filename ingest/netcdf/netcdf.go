@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"sync"
 
 	"stillrow/ingest/weather"
 )
@@ -23,6 +24,8 @@ type File struct {
 	Dims   []Dim
 	Attrs  []Attr
 	Vars   []*Var
+
+	buffers sync.Pool // of stored values between reads, as *[]byte
 }
 
 // A Dim is a dimension.

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"sync"
 )
 
 // Read fills dst with the hyperslab of count values from start on, an entry of
@@ -75,9 +74,6 @@ func (v *Var) checkSlab(n int, start, count []int) error {
 // to stay in a cache while they are unpacked.
 const piece = 1 << 20
 
-// buffers holds buffers of pieces between reads.
-var buffers = sync.Pool{New: func() any { return new([]byte) }}
-
 // readPieces reads the hyperslab piece by piece, from dimension d on; of those
 // before, count is 1. It changes start and count within, and puts them back.
 func readPieces[F float32 | float64](v *Var, dst []F, start, count []int, u *unpacking, d int) error {
@@ -88,27 +84,16 @@ func readPieces[F float32 | float64](v *Var, dst []F, start, count []int, u *unp
 	if d == len(count) || len(dst) <= piece/size {
 		return readPiece(v, dst, start, count, u)
 	}
+	if v.Chunk != nil {
+		return readBoxes(v, dst, start, count, u)
+	}
 	from, n := start[d], count[d]
 	defer func() { start[d], count[d] = from, n }()
 	inner := len(dst) / n
 	step := max(1, piece/size/inner)
-	for i := 0; i < n; i += count[d] {
-		start[d], count[d] = from+i, step
-		if v.Chunk != nil && v.Chunk[d] > 0 {
-			// A piece ends where a chunk does, lest the chunk be unpacked twice.
-			c := v.Chunk[d]
-			end := start[d] + step
-			count[d] = (end+c-1)/c*c - start[d]
-		}
-		count[d] = min(count[d], n-i)
-		part := dst[i*inner : (i+count[d])*inner]
-		var err error
-		if count[d] == 1 {
-			err = readPieces(v, part, start, count, u, d+1)
-		} else {
-			err = readPiece(v, part, start, count, u)
-		}
-		if err != nil {
+	for i := 0; i < n; i += step {
+		start[d], count[d] = from+i, min(step, n-i)
+		if err := readPieces(v, dst[i*inner:(i+count[d])*inner], start, count, u, d); err != nil {
 			return err
 		}
 	}
@@ -140,20 +125,8 @@ func readPiece[F float32 | float64](v *Var, dst []F, start, count []int, u *unpa
 	if err := readStored(v, src, start, part, u); err != nil {
 		return err
 	}
-	spread(dst, src, count, part)
+	spread(dst, src, count, part, make([]int, len(count)))
 	return nil
-}
-
-// spread puts the values of a box into a larger one, at its origin.
-func spread[F any](dst, src []F, full, part []int) {
-	if len(full) == 0 {
-		copy(dst, src)
-		return
-	}
-	to, from := len(dst)/full[0], len(src)/part[0]
-	for i := range part[0] {
-		spread(dst[i*to:(i+1)*to], src[i*from:(i+1)*from], full[1:], part[1:])
-	}
 }
 
 // readStored reads and unpacks a hyperslab.
@@ -162,8 +135,11 @@ func readStored[F float32 | float64](v *Var, dst []F, start, count []int, u *unp
 	if len(dst) > math.MaxInt/size {
 		return errors.New("more bytes than can be counted")
 	}
-	p := buffers.Get().(*[]byte)
-	defer buffers.Put(p)
+	p, _ := v.file.buffers.Get().(*[]byte)
+	if p == nil {
+		p = new([]byte)
+	}
+	defer v.file.buffers.Put(p)
 	if cap(*p) < len(dst)*size {
 		*p = make([]byte, max(len(dst)*size, piece))
 	}

@@ -3,6 +3,7 @@ package netcdf
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -18,6 +19,9 @@ type unpacking struct {
 	scale   float64
 	offset  float64
 }
+
+// mostMissing bounds what a value is compared with.
+const mostMissing = 64
 
 // none is a missing value that no value equals.
 var none = math.NaN()
@@ -35,13 +39,16 @@ func (v *Var) unpacking() (*unpacking, error) {
 	if len(fill) == 0 {
 		fill = v.Type.defaultFill()
 	}
-	u.missing = append(u.missing, none, none)[:0]
-	for _, x := range append(fill, v.numbers("missing_value")...) {
+	for _, x := range slices.Concat(fill, v.numbers("missing_value")) {
 		// Coordinates have no missing values (CF 2.5.1), and NASA POWER's files name
 		// 0 as the fill value of latitude and longitude, which the equator has.
 		if x, ok := u.cast(x, v.Type); ok && !(x == 0 && v.isCoordinate()) {
 			u.missing = append(u.missing, x)
 		}
+	}
+	slices.Sort(u.missing)
+	if u.missing = slices.Compact(u.missing); len(u.missing) > mostMissing {
+		return nil, v.file.fault(v.Name+":missing_value", fmt.Errorf("%d values that stand for none; at most %d are read", len(u.missing), mostMissing))
 	}
 	if err := v.validRange(u); err != nil {
 		return nil, err
