@@ -353,3 +353,49 @@ func TestHostileHeaders(t *testing.T) {
 		t.Error("an unsigned int in a 64-bit offset file is read")
 	}
 }
+
+// A vast file is its header, and behind it 4-byte floats that tell their place
+// in the file, in units of 2^16 bytes.
+type vast struct{ head []byte }
+
+func (v vast) ReadAt(b []byte, at int64) (int, error) {
+	for i := range b {
+		if p := at + int64(i); p < int64(len(v.head)) {
+			b[i] = v.head[p]
+		} else {
+			b[i] = external(ncFloat, float64(p>>16))[p%4]
+		}
+	}
+	return len(b), nil
+}
+
+// Offsets beyond 4 GiB, of a 64-bit offset and a CDF-5 file of 32 GB.
+func TestVast(t *testing.T) {
+	const records, side = 100_000, 200
+	for _, version := range []byte{2, 5} {
+		c := &cdf{version: version, records: records, dims: []cdfDim{{"time", 0}, {"lat", side}, {"lon", side}}}
+		c.vars = []cdfVar{{name: "a", typ: ncFloat, dims: []int{0, 1, 2}}, {name: "b", typ: ncFloat, dims: []int{0, 1, 2}}}
+		const slab = side * side * 4
+		head := len(c.header([]int{0, 0}))
+		begin := (head + 3) / 4 * 4
+		head2 := c.header([]int{begin, begin + slab})
+		size := int64(begin) + records*2*slab
+		f, err := Open(vast{head2}, size, "vast.nc")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, at := range [][]int{{0, 0, 0}, {99_999, 199, 199}, {50_000, 3, 7}} {
+			got := make([]float64, 1)
+			if err := f.Var("b").Read(got, at, []int{1, 1, 1}); err != nil {
+				t.Fatal(err)
+			}
+			want := (int64(begin) + slab + int64(at[0])*2*slab + int64(at[1]*side+at[2])*4) >> 16
+			if got[0] != float64(want) {
+				t.Errorf("CDF-%d: value %v is that at %v, want %d", version, at, got[0], want)
+			}
+		}
+		if _, err := Open(vast{head2}, size-1, "vast.nc"); err == nil || !strings.Contains(err.Error(), "vast.nc: b: truncated") {
+			t.Errorf("CDF-%d, a byte short: %v", version, err)
+		}
+	}
+}

@@ -3,6 +3,15 @@
 // weather uses. It knows the attributes of the NetCDF conventions that change
 // what a number means (scale_factor, add_offset, _FillValue, missing_value,
 // valid_range), and nothing of weather.
+//
+// A File has its structure in memory; Read and ReadFloat32 of a Var read parts
+// of its values, unpacked, NaN where missing. Of HDF5, what is not read (package
+// hdf5 says what that is) is an error of the variable that uses it, which gives
+// the call of nccopy that rewrites the file without.
+//
+// Sources: NetCDF Classic Format Specification and NetCDF-4 File Format
+// Specification, Unidata; CDF-5 File Format Specification, PnetCDF; NetCDF Users
+// Guide, appendix A; CF Conventions 1.8.
 package netcdf
 
 import (
@@ -20,7 +29,7 @@ import (
 // Reading from several goroutines at once is safe.
 type File struct {
 	Name   string // for errors
-	Format string // "classic", "64-bit offset", "CDF-5" or "NetCDF-4"
+	Format string // "classic", "64-bit offset", "CDF-5" or "NetCDF-4", other HDF5 files included
 	Dims   []Dim
 	Attrs  []Attr
 	Vars   []*Var
