@@ -1,6 +1,7 @@
 package climate
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"reflect"
@@ -80,6 +81,43 @@ func TestMonthsKeepTheirMeans(t *testing.T) {
 			}
 			at += n
 		}
+	}
+}
+
+// From the south of America to the north of Norway and from fog to high desert,
+// months keep their mean GHI to 0.1 %, or to the 1 Wh/m² that rounding hours to
+// 1 W/m² can leave where a month has less than 1 kWh/m²; a polar night has none.
+func TestMonthsOfAllLatitudes(t *testing.T) {
+	for lat := -60.0; lat <= 70; lat += 10 {
+		for _, clearness := range []float64{leastMonth + 0.01, 0.3, 0.55, 0.7, 0.8, mostMonth - 0.01} {
+			c := meanCell(fmt.Sprint(lat, clearness), lat, clearness)
+			if err := c.Validate(); err != nil {
+				t.Errorf("%v°, clearness %v: %v", lat, clearness, err)
+				continue
+			}
+			raw := c.Raw()
+			at := 0
+			for m, days := range weather.MonthDays {
+				var sum float64
+				for _, g := range raw.GHI[at : at+24*days] {
+					sum += g
+				}
+				at += 24 * days
+				want := c.GHI[m] * float64(24*days)
+				if math.Abs(sum-want) > max(0.001*want, 1.01) {
+					t.Errorf("%v°, clearness %v, month %d: %.0f Wh/m², want %.0f", lat, clearness, m+1, sum, want)
+				}
+			}
+		}
+	}
+}
+
+// Wind and humidity are whole years or none.
+func TestPartOfAColumn(t *testing.T) {
+	c := testCell("x", 40, -42.25, 0.5)
+	c.Wind[4] = math.NaN()
+	if err := c.Validate(); err == nil || err.Error() != "wind_speed_m_s_05: some months are missing and some are not" {
+		t.Errorf("%v", err)
 	}
 }
 

@@ -65,38 +65,84 @@ func meanCell(id string, lat, clearness float64) *Cell {
 	return c
 }
 
-// The mean day of June against r_t, the share of a day's radiation in an hour.
-// Source: Collares-Pereira and Rabl 1979, "The average distribution of solar
-// radiation", Solar Energy 22, 155–164. Theirs is a long-term mean for all
-// climates, so 6 % of the noon value is the agreement to expect.
-func TestHoursOfTheMeanDay(t *testing.T) {
-	const june, fromDay, lat = 5, 151, 40.0
-	share := make([]float64, 24)
-	var sum float64
-	for i := range 30 {
-		raw := meanCell(fmt.Sprint(i), lat, 0.5).Raw()
-		for h := range 24 * weather.MonthDays[june] {
-			v := raw.GHI[24*fromDay+h]
-			share[h%24] += v
-			sum += v
-		}
-	}
-	// Mid June: declination 23.1°, equation of time under a minute.
-	sunset := math.Acos(-math.Tan(lat*math.Pi/180) * math.Tan(23.1*math.Pi/180))
+// rt and rd give the share of a day's global and diffuse radiation in the hour
+// about an hour angle, for a sunset hour angle, rad.
+// Sources: Collares-Pereira and Rabl 1979, "The average distribution of solar
+// radiation", Solar Energy 22, 155–164; Liu and Jordan 1960, Solar Energy 4,
+// 1–19; printed in Duffie and Beckman 2013, eqs. 2.13.2 and 2.13.4.
+func rt(w, sunset float64) float64 {
 	a := 0.409 + 0.5016*math.Sin(sunset-math.Pi/3)
 	b := 0.6609 - 0.4767*math.Sin(sunset-math.Pi/3)
-	rt := func(w float64) float64 {
-		return math.Pi / 24 * (a + b*math.Cos(w)) * (math.Cos(w) - math.Cos(sunset)) /
-			(math.Sin(sunset) - sunset*math.Cos(sunset))
-	}
-	for h := range share {
-		w := (float64(h) + 0.5 - 12) * math.Pi / 12
-		want := 0.0
-		if math.Abs(w) < sunset {
-			want = rt(w)
+	return (a + b*math.Cos(w)) * rd(w, sunset)
+}
+
+func rd(w, sunset float64) float64 {
+	return max(0, math.Pi/24*(math.Cos(w)-math.Cos(sunset))/(math.Sin(sunset)-sunset*math.Cos(sunset)))
+}
+
+// The sums over a day settle the signs of the coefficients, which public copies
+// print in several ways. Noon values and sums worked out apart from this code;
+// 0.118 from 13 to 14 h is Duffie and Beckman's example 2.13.2, 0.076 from 8 to 9
+// their 2.13.1 (from memory).
+func TestSharesOfTheDay(t *testing.T) {
+	for _, tt := range []struct{ sunset, sumT, noonT, noonD float64 }{
+		{70, 0.995, 0.1773, 0.1651}, {90, 0.992, 0.1417, 0.1309}, {110, 1.001, 0.1198, 0.1100},
+	} {
+		ws := tt.sunset * math.Pi / 180
+		var sumT, sumD float64
+		const steps = 100
+		for i := range 24 * steps {
+			w := (float64(i)+0.5)/steps*math.Pi/12 - math.Pi
+			if math.Abs(w) < ws {
+				sumT += rt(w, ws) / steps
+				sumD += rd(w, ws) / steps
+			}
 		}
-		if got := share[h] / sum; math.Abs(got-want) > 0.06*rt(0) {
-			t.Errorf("%d h: share %.4f, want %.4f", h, got, want)
+		if math.Abs(sumD-1) > 0.0005 || math.Abs(sumT-tt.sumT) > 0.001 ||
+			math.Abs(rt(0, ws)-tt.noonT) > 0.00006 || math.Abs(rd(0, ws)-tt.noonD) > 0.00006 {
+			t.Errorf("sunset %v°: sums %.4f and %.4f, at noon %.4f and %.4f", tt.sunset, sumT, sumD, rt(0, ws), rd(0, ws))
+		}
+	}
+	if got := rt(-52.5*math.Pi/180, 107.4*math.Pi/180); math.Abs(got-0.076) > 0.0005 {
+		t.Errorf("Melbourne, 8 to 9 h: %.4f", got)
+	}
+}
+
+// The mean days of months against r_t and r_d. Theirs are long-term means of
+// stations, so 6 % of the noon value is the agreement to expect of GHI and 10 %
+// of DHI, whose r_d is that of a sky without air.
+func TestHoursOfTheMeanDay(t *testing.T) {
+	for _, tt := range []struct {
+		month, fromDay         int
+		lat, declination, noon float64 // degrees; noon in clock hours at mid-month
+	}{
+		{5, 151, 40, 23.1, 12.0}, {11, 334, 40, -23.3, 11.93}, {2, 59, 10, -2.4, 12.15}, {5, 151, -30, 23.1, 12.0},
+	} {
+		global, diffuse := make([]float64, 24), make([]float64, 24)
+		var sumG, sumD float64
+		for i := range 20 {
+			raw := meanCell(fmt.Sprint(i), tt.lat, 0.5).Raw()
+			for h := range 24 * weather.MonthDays[tt.month] {
+				g, d := raw.GHI[24*tt.fromDay+h], raw.DHI[24*tt.fromDay+h]
+				global[h%24] += g
+				diffuse[h%24] += d
+				sumG += g
+				sumD += d
+			}
+		}
+		sunset := math.Acos(-math.Tan(tt.lat*math.Pi/180) * math.Tan(tt.declination*math.Pi/180))
+		for h := range 24 {
+			w := (float64(h) + 0.5 - tt.noon) * math.Pi / 12
+			var wantG, wantD float64
+			if math.Abs(w) < sunset {
+				wantG, wantD = max(0, rt(w, sunset)), rd(w, sunset)
+			}
+			if got := global[h] / sumG; math.Abs(got-wantG) > 0.06*rt(0, sunset) {
+				t.Errorf("%v°, month %d, %d h: share %.4f of GHI, want %.4f", tt.lat, tt.month+1, h, got, wantG)
+			}
+			if got := diffuse[h] / sumD; math.Abs(got-wantD) > 0.10*rd(0, sunset) {
+				t.Errorf("%v°, month %d, %d h: share %.4f of DHI, want %.4f", tt.lat, tt.month+1, h, got, wantD)
+			}
 		}
 	}
 }

@@ -15,9 +15,10 @@ import (
 )
 
 // Ranges of monthly clearness: what the ten classes of daily sequences reach by
-// scaling, and what any place on earth has.
+// scaling, and a little more than any place on earth has: high deserts come to
+// 0.80 in their clearest month (common practice, no source).
 const (
-	leastMonth, mostMonth = 0.05, 0.80
+	leastMonth, mostMonth = 0.05, 0.84
 	// dimMonth is a mean horizontal irradiance above the air, W/m², under which
 	// a month near the poles is too dim for its clearness to be checked.
 	dimMonth = 5
@@ -81,6 +82,16 @@ func (c *Cell) check() (name string, err error) {
 		}
 		if !(col.low <= v && v <= col.high) { // NaN lands here too
 			return col.name, fmt.Errorf("%g, want %g to %g", v, col.low, col.high)
+		}
+	}
+	for _, part := range []struct {
+		name   string
+		months *[12]float64
+	}{{"wind_speed_m_s", &c.Wind}, {"relative_humidity_percent", &c.RelHumidity}} {
+		for m, v := range part.months {
+			if math.IsNaN(v) == given(part.months) {
+				return fmt.Sprintf("%s_%02d", part.name, m+1), errors.New("some months are missing and some are not")
+			}
 		}
 	}
 	for m, above := range aboveAir(c.Lat) {

@@ -42,8 +42,12 @@ func newCodec(d *directory, name string, s *sample) (c codec, err error) {
 		}
 		return c, fmt.Errorf("packed by %s, which is not read; rewrite it by: gdal_translate -co COMPRESS=DEFLATE %s out.tif", what, name)
 	}
-	if order, err := d.whole(tagFillOrder, 1, 1, 2); err != nil || order == 2 && c.pack == packLZW {
-		return c, errors.Join(err, errors.New("bits from the lowest up (FillOrder 2), which is not read"))
+	order, err := d.whole(tagFillOrder, 1, 1, 2)
+	switch {
+	case err != nil:
+		return c, err
+	case order == 2 && c.pack == packLZW:
+		return c, errors.New("bits from the lowest up (FillOrder 2), which is not read")
 	}
 	if c.predictor, err = d.whole(tagPredictor, 1, 1, 3); err != nil {
 		return c, err

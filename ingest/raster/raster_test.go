@@ -143,27 +143,6 @@ func TestTwelveBands(t *testing.T) {
 	}
 }
 
-func TestColumn(t *testing.T) {
-	for name, want := range map[string]float64{
-		"ghi_w_m2": 1, "ghi_kwh_m2_day": 1000.0 / 24, "ghi_mj_m2_day": 1e6 / 86400, "GHI_kWh_m2_month": 1000.0 / 24 / 31,
-		"air_temperature_k": 1 - 273.15, "wind_speed_m_s": 1, "relative_humidity_percent": 1,
-	} {
-		c, ok, err := NewColumn(name)
-		if !ok || err != nil {
-			t.Errorf("%s: %v", name, err)
-			continue
-		}
-		if got := c.Value(1, 1); math.Abs(got-want) > 1e-12 {
-			t.Errorf("%s: %v, want %v", name, got, want)
-		}
-	}
-	for _, name := range []string{"ghi", "ghi_furlong", "remark", "elevation_m", "ghi_kwh_m2_year", "ghi_w_m2_mean", "lat"} {
-		if _, ok, _ := NewColumn(name); ok {
-			t.Errorf("%s is taken for a column", name)
-		}
-	}
-}
-
 func FuzzFile(f *testing.F) {
 	f.Add("ghi_kwh_m2_day_07.tif", "ghi", "W m-2")
 	f.Add("tas.k.11", "", "")

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"strings"
 
-	"stillrow/ingest/grid"
 	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 )
@@ -128,34 +127,4 @@ func unitOf(s string, q *quantity) (unit, bool) {
 		}
 	}
 	return unit{}, false
-}
-
-// A Column is what the name of a table's column says: a quantity of months, and
-// how its numbers turn into the quantity's unit.
-type Column struct {
-	Quantity grid.Quantity
-	unit     unit
-}
-
-// Value turns a number of the column for a month, 1 to 12, into the unit of its
-// quantity.
-func (c *Column) Value(v float64, month int) float64 { return v*c.unit.scale(month) + c.unit.offset }
-
-// NewColumn reads a name made of a quantity and its unit and nothing else, such
-// as ghi_kwh_m2_day; ok is false where it is not that. An err says what is
-// wrong with a name that begins with a quantity.
-func NewColumn(name string) (c Column, ok bool, err error) {
-	q, rest, err := findQuantity(words(name))
-	if err != nil || q == nil || q.static {
-		return Column{}, false, err
-	}
-	u, known := unitOf(strings.Join(rest, " "), q)
-	if !known {
-		return Column{}, false, fmt.Errorf("unit %q of %s is not known, want one of %s",
-			strings.Join(rest, "_"), strings.ReplaceAll(q.words[0], " ", "_"), q.unitNames())
-	}
-	if u.period == "year" {
-		return Column{}, false, fmt.Errorf("%s is a yearly sum; means or sums of months are needed", u.name())
-	}
-	return Column{q.is, u}, true, nil
 }
