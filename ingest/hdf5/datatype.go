@@ -14,7 +14,7 @@ type datatype struct {
 var otherTypes = map[int]string{2: "time type", 4: "bit field type", 5: "opaque type", 6: "compound type",
 	7: "reference type", 8: "enumeration type", 9: "variable-length type", 10: "array type", 11: "complex type"}
 
-// datatype decodes a datatype message.
+// decodeDatatype decodes a datatype message.
 func decodeDatatype(c *cursor) (datatype, error) {
 	head := c.u8()
 	bits := int(c.uint(3))
