@@ -4,6 +4,8 @@ import (
 	"errors"
 	"math"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -154,6 +156,37 @@ func TestRealGrid(t *testing.T) {
 	const want = "ghi in kwh_m2_day: no month: an annual mean cannot be brought to hours; twelve monthly grids are needed"
 	if err == nil || !strings.HasSuffix(err.Error(), want) {
 		t.Errorf("%v, want %s", err, want)
+	}
+}
+
+// A grid that GDAL, an independent library, has written, in degrees of two sizes.
+func TestGridOfGDAL(t *testing.T) {
+	translate, err := exec.LookPath("gdal_translate")
+	if err != nil {
+		t.Skip("gdal_translate is not installed (Debian: gdal-bin)")
+	}
+	dir := t.TempDir()
+	from, to := filepath.Join(dir, "from.asc"), filepath.Join(dir, "to.asc")
+	if err := os.WriteFile(from, []byte(small), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.Command(translate, "-q", "-of", "AAIGrid", "-ot", "Float32", "-a_ullr", "10", "41", "11.5", "40.5", from, to).CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	text, err := os.ReadFile(to)
+	if err != nil {
+		t.Fatal(err)
+	}
+	g, err := open(string(text))
+	if err != nil {
+		t.Fatalf("%v in\n%s", err, text)
+	}
+	got := make([]float32, 6)
+	if err := g.ReadRows(got, 0, 0, 2); err != nil {
+		t.Fatal(err)
+	}
+	if g.Lat[0] != 40.875 || g.Lat[1] != 40.625 || g.Lon[2] != 11.25 || got[2] != 3 || got[4] == got[4] || got[5] != 6 {
+		t.Errorf("latitudes %v, longitudes %v, values %v of\n%s", g.Lat, g.Lon, got, text)
 	}
 }
 

@@ -1,7 +1,8 @@
 // Package climate makes an hourly year out of twelve monthly means, by
 // published methods, for places that have no hourly file.
 //
-// A table of monthly means (see Read) gives a Cell a line. Cell.Raw generates
+// A table of monthly means gives Cells: one a line (see Read), or twelve lines
+// each (see ReadMonthly). Cell.Raw generates
 // its hours:
 //
 //	daily clearness   Aguiar, Collares-Pereira and Conde 1988, Markov chain

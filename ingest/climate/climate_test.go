@@ -295,6 +295,68 @@ func TestBeamOfRealStations(t *testing.T) {
 	}
 }
 
+// The days of eight typical years of stations, pooled by the mean clearness of
+// their months, against generated days of the pool's mean: within 0.16 in every
+// class, and nearer than the published generalised curve of Bendt, Collares-Pereira
+// and Rabl.
+func TestDaysOfRealStations(t *testing.T) {
+	pool := map[int][]float64{}
+	for _, name := range []string{
+		"USA_CA_Blythe-Riverside.County.AP.747188_TMY3.epw", "USA_WA_Bellingham.Intl.AP.727976_TMY3.epw",
+		"USA_CO_Leadville-Lake.County.AP.724673_TMY3.epw", "GUM_Andersen.AFB.912180_TMY3.epw",
+		"ETH_Addis.Ababa-Bole.634500_SWERA.epw", "CHN_Zhejiang.Hangzhou.584570_SWERA.epw",
+		"USA_CO_Boulder.724699_TMY2.epw", "LKA_Colombo-Katunayake.434500_SWERA.epw",
+	} {
+		f, err := os.Open(realfiles.Path(t, "epw/"+name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		real, err := epw.Parse(name, f)
+		f.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := newSuns(real.Site.Lat, real.Site.Lon, real.Site.UTCOffset)
+		at := 0
+		for _, n := range weather.MonthDays {
+			var days []float64
+			var ghi, above float64
+			for range n {
+				var g, a float64
+				for range 24 {
+					g += real.GHI[at]
+					a += s[at].horizontal()
+					at++
+				}
+				days = append(days, g/a)
+				ghi, above = ghi+g, above+a
+			}
+			class := int(math.Round(10 * ghi / above))
+			pool[class] = append(pool[class], days...)
+		}
+	}
+	for class, real := range pool {
+		if len(real) < 200 {
+			continue // a month or two are no distribution
+		}
+		var mean float64
+		for _, k := range real {
+			mean += k / float64(len(real))
+		}
+		made := drawDays(200, mean)
+		slices.Sort(made)
+		ours := distance(real, func(k float64) float64 {
+			i, _ := slices.BinarySearch(made, k)
+			return float64(i) / float64(len(made))
+		})
+		theirs := distance(real, func(k float64) float64 { return bendt(mean, k) })
+		t.Logf("%d days of mean %.3f: generated %.3f away, Bendt's curve %.3f", len(real), mean, ours, theirs)
+		if ours > 0.16 || ours > theirs {
+			t.Errorf("0.%d: %d days of mean %.3f: generated %.3f away, Bendt's curve %.3f", class, len(real), mean, ours, theirs)
+		}
+	}
+}
+
 func BenchmarkRaw(b *testing.B) {
 	c := testCell("x", 40, -42.25, 0.5)
 	for b.Loop() {

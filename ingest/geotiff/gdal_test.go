@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -263,6 +264,36 @@ func TestBandsOfGDAL(t *testing.T) {
 	want := (0.1*float64(value(2, 8)+1100) + 5) * 1e6 / 86400
 	if f.Fields[0].Months[11] != 12 || f.Fields[0].Variable != "GHI January" || math.Abs(float64(got[2])-want) > 1e-3 {
 		t.Errorf("%v, want %v; %+v", got[2], want, f.Fields[0])
+	}
+}
+
+// Flipped bits and cuts of packed files give an error or other values, never a
+// panic.
+func TestDamagedFilesOfGDAL(t *testing.T) {
+	dir := t.TempDir()
+	plain := source(t, dir, 0)
+	r := rand.New(rand.NewPCG(5, 6))
+	for i, args := range []string{
+		"-ot Float32 -co COMPRESS=DEFLATE -co PREDICTOR=3", "-ot Int16 -co COMPRESS=LZW -co PREDICTOR=2 -co TILED=YES -co BLOCKXSIZE=32 -co BLOCKYSIZE=32",
+		"-ot Float64 -co COMPRESS=ZSTD -co BIGTIFF=YES", "-ot Int16 -co COMPRESS=PACKBITS -co ENDIANNESS=BIG",
+	} {
+		out := filepath.Join(dir, fmt.Sprintf("d%d.tif", i))
+		run(t, "gdal_translate", append(append([]string{"-q", "-a_srs", "EPSG:4326"}, strings.Fields(args)...), plain, out)...)
+		good, err := os.ReadFile(out)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for range 300 {
+			data := bytes.Clone(good)
+			for range 1 + r.IntN(8) {
+				data[r.IntN(len(data))] ^= 1 << r.IntN(8)
+			}
+			try(t, data)
+			cut := r.IntN(len(good))
+			if err := try(t, good[:cut]); err == nil {
+				t.Errorf("%s: the first %d of %d bytes are taken for a raster", args, cut, len(good))
+			}
+		}
 	}
 }
 

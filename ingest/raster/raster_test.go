@@ -45,6 +45,8 @@ func TestUnderstand(t *testing.T) {
 		{"ghi_kwh_m2_month_02.tif", Band{}, grid.GHI, 2, 67.2, 100}, // 28 days of 2.4
 		{"dhi_kwh_m2_month_07.tif", Band{}, grid.DHI, 7, 74.4, 100},
 		{"dni07_Wm2.tif", Band{}, grid.DNI, 7, 5, 5},
+		{"tas_c_v01_07.tif", Band{}, grid.AirTemperature, 7, 5, 5},
+		{"m07_tas_c_v02.tif", Band{}, grid.AirTemperature, 7, 5, 5},
 		{"tas_k_march.tif", Band{}, grid.AirTemperature, 3, 273.15, 0},
 		{"t2m_degF_11.tif", Band{}, grid.AirTemperature, 11, 50, 10},
 		{"clim_2.5m_tavg_c_05.tif", Band{}, grid.AirTemperature, 5, 7, 7},
@@ -99,6 +101,7 @@ func TestNotTold(t *testing.T) {
 		{"ghi_tas_c_01.tif", []Band{{}}, `ghi_tas_c_01.tif: two quantities, ghi and air temperature, in "ghi tas c 01"`},
 		{"tas_c_jan_feb.tif", []Band{{}}, `tas_c_jan_feb.tif: two months, 1 and 2, in "tas c jan feb"`},
 		{"tas_05_07_c.tif", []Band{{}}, `tas_05_07_c.tif: which month, 5 or 7, in "tas 05 07 c"? put it last`},
+		{"tas_c_v02.tif", []Band{{}}, `tas_c_v02.tif: air temperature in c: no month: an annual mean cannot be brought to hours; twelve monthly grids are needed`},
 		{"tas_c.tif", []Band{{}}, `tas_c.tif: air temperature in c: no month: an annual mean cannot be brought to hours; twelve monthly grids are needed`},
 		{"ghi_kwh_m2_year_01.tif", []Band{{}}, `ghi_kwh_m2_year_01.tif: kwh_m2_year is a yearly sum; means or sums of months are needed`},
 		{"tas_c.tif", make([]Band, 3), `tas_c.tif: band 1: 3 bands of air temperature without months, want twelve, or a month in each description, as in "air temperature jan"`},

@@ -80,9 +80,9 @@ func run(in []string, forms []string) (at, n int, form string) {
 var monthNames = []string{"january", "february", "march", "april", "may", "june", "july",
 	"august", "september", "october", "november", "december"}
 
-// Month gives the month of a word, 1 to 12: two digits, or the name in full or
+// monthOf gives the month of a word, 1 to 12: two digits, or the name in full or
 // its first three letters; 0 if it is none.
-func Month(w string) int {
+func monthOf(w string) int {
 	w = strings.ToLower(w)
 	for i, name := range monthNames {
 		if w == name || w == name[:3] || w == "sept" && i == 8 {
@@ -95,22 +95,34 @@ func Month(w string) int {
 	return 0
 }
 
-// ending is a month stuck to a word: ghi07, m07.
-var ending = regexp.MustCompile(`^[a-z]+(0[1-9]|1[0-2])$`)
+// ending is a month stuck to a word: ghi07, m07. Other words than these may end
+// in the number of a version or an area.
+var ending = regexp.MustCompile(`^([a-z]+)(0[1-9]|1[0-2])$`)
+
+func stuck(w string) int {
+	p := ending.FindStringSubmatch(w)
+	if p == nil || slices.Contains(quantityForms, w) {
+		return 0
+	}
+	if p[1] == "m" || p[1] == "mon" || p[1] == "month" || slices.Contains(quantityForms, p[1]) {
+		return monthOf(p[2])
+	}
+	return 0
+}
 
 // findMonth finds the one month among words. Names count before numbers, and
 // of several numbers the one that ends the text.
 func findMonth(in []string) (int, error) {
 	var named, numbered []int
 	for _, w := range in {
-		m := Month(w)
+		m := monthOf(w)
 		switch {
 		case m > 0 && w[0] > '9':
 			named = append(named, m)
 		case m > 0:
 			numbered = append(numbered, m)
-		case ending.MatchString(w) && !slices.Contains(quantityForms, w):
-			numbered = append(numbered, Month(w[len(w)-2:]))
+		case stuck(w) > 0:
+			numbered = append(numbered, stuck(w))
 		}
 	}
 	named, numbered = slices.Compact(named), slices.Compact(numbered)
@@ -122,7 +134,7 @@ func findMonth(in []string) (int, error) {
 	case len(numbered) == 1:
 		return numbered[0], nil
 	case len(numbered) > 1:
-		if last := Month(in[len(in)-1]); last > 0 {
+		if last := monthOf(in[len(in)-1]); last > 0 {
 			return last, nil
 		}
 		return 0, fmt.Errorf("which month, %d or %d, in %q? put it last", numbered[0], numbered[1], strings.Join(in, " "))
