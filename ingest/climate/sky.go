@@ -2,6 +2,7 @@ package climate
 
 import (
 	"math"
+	"sync"
 
 	"stillrow/ingest/weather"
 	"stillrow/simulate/sun"
@@ -67,15 +68,25 @@ func (s suns) clearness(ghi *[12]float64) (k [12]float64) {
 // aboveAir gives the mean horizontal irradiance above the air of each month,
 // W/m², from one declination a day, that of noon at Greenwich.
 func aboveAir(lat float64) (mean [12]float64) {
-	jd := sun.JulianDate(Year, 1, 1, 12)
+	noon := noons()
 	for m, days := range weather.MonthDays {
 		for range days {
-			mean[m] += dayAboveAir(sun.Angle(lat)*sun.Degree, sun.At(jd)) / float64(days)
-			jd++
+			mean[m] += dayAboveAir(sun.Angle(lat)*sun.Degree, noon[0]) / float64(days)
+			noon = noon[1:]
 		}
 	}
 	return mean
 }
+
+// noons are the year's ephemerides of noon at Greenwich, the same for all
+// places of a table.
+var noons = sync.OnceValue(func() []sun.Ephemeris {
+	noon := make([]sun.Ephemeris, 365)
+	for d := range noon {
+		noon[d] = sun.At(sun.JulianDate(Year, 1, 1, 12) + float64(d))
+	}
+	return noon
+})
 
 // dayAboveAir gives the mean over a day of the horizontal irradiance above the
 // air, W/m².

@@ -47,7 +47,7 @@ const (
 type file struct {
 	r     io.ReaderAt
 	size  int64
-	order byteOrder
+	order binary.ByteOrder
 	big   bool // BigTIFF
 	first uint64
 }

@@ -14,7 +14,6 @@
 package geotiff
 
 import (
-	"encoding/binary"
 	"fmt"
 	"io"
 
@@ -208,6 +207,3 @@ func Read(r io.ReaderAt, size int64, name string) (*grid.File, error) {
 	}
 	return out.File()
 }
-
-// byteOrder is that of the file's numbers.
-type byteOrder = binary.ByteOrder

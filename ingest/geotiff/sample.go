@@ -20,13 +20,13 @@ const (
 type sample struct {
 	kind   int
 	size   int // bytes
-	order  byteOrder
+	order  binary.ByteOrder
 	noData float64 // NaN where there is none
 }
 
 var nan32 = float32(math.NaN())
 
-func newSample(d *directory, bands int, order byteOrder) (s sample, err error) {
+func newSample(d *directory, bands int, order binary.ByteOrder) (s sample, err error) {
 	same := func(tag uint16, otherwise uint64) (int, error) {
 		list, err := d.wholes(tag)
 		if err != nil {

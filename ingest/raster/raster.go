@@ -49,7 +49,6 @@ type layer struct {
 	what  *quantity
 	unit  unit
 	month int // 0 where it is static or not told
-	year  bool
 }
 
 // File tells what the bands hold and hands them over as fields, one for each
@@ -173,11 +172,13 @@ func (r *Raster) field(q *quantity, list []layer) grid.Field {
 // words where they have it, else from the file's name.
 func understand(b Band, file []string) (l layer, err error) {
 	own := words(b.Description)
-	from, rest := own, own
-	l.what, rest, err = findQuantity(own)
-	if err == nil && l.what == nil {
-		from = file
-		l.what, rest, err = findQuantity(file)
+	named, fileRest, nameErr := findQuantity(file)
+	if named == nil {
+		fileRest = file
+	}
+	var ownRest []string
+	if l.what, ownRest, err = findQuantity(own); err == nil && l.what == nil {
+		l.what, ownRest, err = named, own, nameErr
 	}
 	switch {
 	case err != nil:
@@ -186,34 +187,22 @@ func understand(b Band, file []string) (l layer, err error) {
 		return l, fmt.Errorf("what is it? %s no quantity; put one of %s in it, as in ghi_kwh_m2_day_07",
 			told(b.Description, file), quantityWords())
 	}
-	switch {
-	case strings.TrimSpace(b.Unit) != "":
-		u, ok := unitOf(b.Unit, l.what)
-		if !ok {
+	var ok bool
+	if strings.TrimSpace(b.Unit) != "" {
+		if l.unit, ok = unitOf(b.Unit, l.what); !ok {
 			return l, fmt.Errorf("unit %q of %s is not known, want one of %s", b.Unit, l.what.words[0], l.what.unitNames())
 		}
-		l.unit = u
-	default:
-		u, ok, err := findUnit(rest, l.what)
-		if err == nil && !ok && len(own) > 0 {
-			if len(from) > 0 && &from[0] == &own[0] {
-				_, rest, _ = findQuantity(file)
-				if rest == nil {
-					rest = file
-				}
-			} else {
-				rest = own
-			}
-			u, ok, err = findUnit(rest, l.what)
+	} else {
+		if l.unit, ok, err = findUnit(ownRest, l.what); err == nil && !ok {
+			l.unit, ok, err = findUnit(fileRest, l.what)
 		}
-		if err != nil {
+		switch {
+		case err != nil:
 			return l, err
-		}
-		if !ok {
+		case !ok:
 			return l, fmt.Errorf("%s in what unit? %s none of %s; put it in, as in %s",
 				l.what.words[0], told(b.Description, file), l.what.unitNames(), l.what.example())
 		}
-		l.unit = u
 	}
 	if l.what.static {
 		return l, nil

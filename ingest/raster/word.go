@@ -12,8 +12,10 @@ var (
 	exponent = regexp.MustCompile(`(^|[^a-z0-9])(m|s|d|day|h|hr|kg|month|year)(\*\*|\^)?-([12])($|[^0-9])`)
 	// powers of metres without a sign.
 	power = regexp.MustCompile(`(\*\*|\^)([0-9])`)
-	// separator parts words; a point between digits is a decimal point.
+	// separator parts words; a point between digits is a decimal point, of a
+	// resolution or version.
 	separator = regexp.MustCompile(`[^a-z0-9.%°]+`)
+	decimal   = regexp.MustCompile(`[0-9]\.[0-9]`)
 	point     = regexp.MustCompile(`^\.+|\.+$`)
 )
 
@@ -33,7 +35,7 @@ func words(s string) []string {
 	s = power.ReplaceAllString(s, "$2")
 	var out []string
 	for _, w := range separator.Split(s, -1) {
-		if strings.Contains(w, ".") && !decimal(w) {
+		if strings.Contains(w, ".") && !decimal.MatchString(w) {
 			for _, part := range strings.Split(w, ".") {
 				if part != "" {
 					out = append(out, part)
@@ -47,12 +49,6 @@ func words(s string) []string {
 	}
 	return out
 }
-
-// decimal tells whether a word has a number with a decimal point, such as a
-// resolution or a version.
-var decimalNumber = regexp.MustCompile(`[0-9]\.[0-9]`)
-
-func decimal(w string) bool { return decimalNumber.MatchString(w) }
 
 // run finds a run of words that spells one of the forms, in as many words or
 // all in one: "m s" is found in m_s and in ms. It gives the longest, the first
