@@ -9,10 +9,6 @@ import (
 	"strings"
 )
 
-// endings are the file endings taken from folders and globs, in lower case. A
-// file named outright is read whatever its ending.
-var endings = []string{".epw", ".csv", ".tmy3"}
-
 // Files makes sources of files, folders and glob patterns. A folder gives the
 // files with a known ending in it and below; hidden ones and the output folders
 // of earlier runs are left out, and folders linked to in it are not entered. Each word's files come in the order of their

@@ -62,7 +62,7 @@ func TestFormats(t *testing.T) {
 		if err != nil || len(sources) != 1 {
 			t.Fatal(sources, err)
 		}
-		_, err = sources[0].Read(context.Background())
+		_, err = sources[0].Read(context.Background(), 0)
 		var file *weather.FileError
 		if !errors.As(err, &file) || err.Error() != path+tt.reason {
 			t.Errorf("got  %v\nwant %s%s", err, path, tt.reason)
@@ -79,7 +79,7 @@ func TestDigest(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := sha256.Sum256([]byte(text))
-	if _, err := sources[0].Read(context.Background()); err == nil {
+	if _, err := sources[0].Read(context.Background(), 0); err == nil {
 		t.Error("a file without rows is read")
 	}
 	size, sum := sources[0].(ingest.Digester).Digest()
@@ -90,7 +90,7 @@ func TestDigest(t *testing.T) {
 	sources, _ = ingest.Files([]string{put(t, t.TempDir(), "a.epw", text)})
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	if _, err := sources[0].Read(ctx); !errors.Is(err, context.Canceled) {
+	if _, err := sources[0].Read(ctx, 0); !errors.Is(err, context.Canceled) {
 		t.Errorf("interrupted: %v", err)
 	}
 	if _, sum := sources[0].(ingest.Digester).Digest(); sum != "" {
@@ -131,7 +131,7 @@ func TestFiles(t *testing.T) {
 			var got []string
 			for _, s := range sources {
 				name := filepath.ToSlash(s.Name())
-				if _, err := s.Read(context.Background()); err != nil && !strings.Contains(err.Error(), "unknown format") {
+				if _, err := s.Read(context.Background(), 0); err != nil && !strings.Contains(err.Error(), "unknown format") {
 					name = "!" + err.Error()
 				}
 				if slices.Contains([]string{"old-run/run.json", "old-run/bands.csv"}, name) {
@@ -158,7 +158,7 @@ type made struct {
 }
 
 func (m made) Name() string { return m.name }
-func (m made) Read(ctx context.Context) (*weather.Raw, error) {
+func (m made) Read(ctx context.Context, _ int) (*weather.Raw, error) {
 	select {
 	case <-time.After(m.wait):
 	case <-ctx.Done():

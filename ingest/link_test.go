@@ -39,7 +39,7 @@ func TestFilesOfOtherKinds(t *testing.T) {
 			continue
 		}
 		for i, s := range sources {
-			if _, err := s.Read(context.Background()); err == nil || !strings.HasPrefix(err.Error(), tt.want[i]) {
+			if _, err := s.Read(context.Background(), 0); err == nil || !strings.HasPrefix(err.Error(), tt.want[i]) {
 				t.Errorf("%q: %v, want %s …", tt.words, err, tt.want[i])
 			}
 		}

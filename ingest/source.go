@@ -9,38 +9,124 @@ import (
 	"fmt"
 	"hash"
 	"io"
+	"math"
 	"os"
 
+	"stillrow/ingest/climate"
+	"stillrow/ingest/grid"
+	"stillrow/ingest/series"
 	"stillrow/ingest/weather"
 )
 
-// A Source is one input that becomes one site. Read is called once, from any
-// goroutine; an error sets the source aside, and should be a
+// A Source is one input. Read gives the year of an input that is one place; of
+// data of several years it takes the one given, or 0 a typical one. It is called
+// once, from any goroutine; an error sets the source aside, and should be a
 // *weather.FileError.
 type Source interface {
 	Name() string
-	Read(ctx context.Context) (*weather.Raw, error)
+	Read(ctx context.Context, year int) (*weather.Raw, error)
 }
 
-// A Digester is a Source that can say, after Read, how many bytes it read and
-// their SHA-256 in hexadecimal; empty when it could not read them all.
+// A Spread is a Source that may hold many places. Open is called once, before
+// any Read, and gives nil for one place, which Read then reads.
+type Spread interface {
+	Source
+	Open(ctx context.Context) (*Content, error)
+}
+
+// A Content is what an input of many places holds: a grid, or the monthly means
+// of places, with the errors of those that cannot be used.
+type Content struct {
+	Grid  *grid.File
+	Cells []climate.Cell
+	Bad   []error
+}
+
+// A Digester is a Source that can say, after it was read, how many bytes it has
+// and their SHA-256 in hexadecimal; empty when it could not read them all.
 type Digester interface {
 	Digest() (size int64, sum string)
 }
 
 // file is a weather file on disk in one of the known formats.
 type file struct {
-	path string
-	size int64
-	sum  string
+	path   string
+	size   int64
+	sum    string
+	summed chan struct{} // of a grid, closed when it has been summed
 }
 
-func (f *file) Name() string            { return f.path }
-func (f *file) Digest() (int64, string) { return f.size, f.sum }
+func (f *file) Name() string { return f.path }
+
+func (f *file) Digest() (int64, string) {
+	if f.summed != nil {
+		<-f.summed
+	}
+	return f.size, f.sum
+}
+
+// Open looks whether the file holds many places. A grid stays open until its
+// Close; its digest is worked out beside.
+func (f *file) Open(ctx context.Context) (*Content, error) {
+	in, err := f.open()
+	if err != nil {
+		return nil, nil // Read tells it
+	}
+	form, err := recognise(f.path, bufio.NewReaderSize(in, sniff))
+	if err != nil || form.grid == nil && form.cells == nil {
+		in.Close() // only read from
+		return nil, nil
+	}
+	f.summed = make(chan struct{})
+	go func() {
+		defer close(f.summed)
+		sum := &digest{ctx: ctx, r: io.NewSectionReader(in, 0, math.MaxInt64), sum: sha256.New()}
+		if _, err := io.Copy(io.Discard, sum); err == nil {
+			f.size, f.sum = sum.size, hex.EncodeToString(sum.sum.Sum(nil))
+		}
+		in.Close() // the parser has its own
+	}()
+	if form.cells != nil {
+		return f.cells(form)
+	}
+	return f.grid(form)
+}
+
+func (f *file) cells(form format) (*Content, error) {
+	in, err := f.open()
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	cells, err := form.cells(in, f.path)
+	if len(cells) == 0 && err != nil {
+		return nil, err
+	}
+	return &Content{Cells: cells, Bad: each(err)}, nil
+}
+
+func (f *file) grid(form format) (*Content, error) {
+	in, err := f.open()
+	if err != nil {
+		return nil, err
+	}
+	info, err := in.Stat()
+	if err != nil {
+		in.Close()
+		return nil, err
+	}
+	g, err := form.grid(in, info.Size(), f.path)
+	if err != nil {
+		in.Close()
+		return nil, err
+	}
+	g.Close = in.Close
+	return &Content{Grid: g}, nil
+}
 
 // Read recognises the format by the content and parses the file. A file set
 // aside for its content is read to its end all the same, for its digest.
-func (f *file) Read(ctx context.Context) (*weather.Raw, error) {
+func (f *file) Read(ctx context.Context, year int) (*weather.Raw, error) {
 	in, err := f.open()
 	if err != nil {
 		return nil, &weather.FileError{File: f.path, Err: err}
@@ -48,7 +134,7 @@ func (f *file) Read(ctx context.Context) (*weather.Raw, error) {
 	defer in.Close() // only read from: nothing to lose
 	sum := &digest{ctx: ctx, r: in, sum: sha256.New()}
 	r := bufio.NewReaderSize(sum, 1<<16)
-	raw, err := parse(f.path, r)
+	raw, err := f.parse(r, year)
 	if _, rest := io.Copy(io.Discard, r); rest == nil {
 		f.size, f.sum = sum.size, hex.EncodeToString(sum.sum.Sum(nil))
 	}
@@ -56,6 +142,24 @@ func (f *file) Read(ctx context.Context) (*weather.Raw, error) {
 		return nil, ctx.Err()
 	}
 	return raw, err
+}
+
+func (f *file) parse(r *bufio.Reader, year int) (*weather.Raw, error) {
+	form, err := recognise(f.path, r)
+	switch {
+	case err != nil:
+		return nil, err
+	case form.year != nil:
+		return form.year(f.path, r)
+	case form.series != nil:
+		s, err := form.series(f.path, r)
+		if err != nil {
+			return nil, err
+		}
+		raw, err := s.Raw(series.Options{Year: year})
+		return raw, inFile(err, f.path)
+	}
+	return nil, &weather.FileError{File: f.path, Err: errors.New("holds many places")}
 }
 
 // open opens what is a file with something in it. It looks before it opens:
@@ -114,6 +218,6 @@ type missing struct {
 }
 
 func (m missing) Name() string { return m.name }
-func (m missing) Read(context.Context) (*weather.Raw, error) {
+func (m missing) Read(context.Context, int) (*weather.Raw, error) {
 	return nil, &weather.FileError{File: m.name, Err: m.err}
 }

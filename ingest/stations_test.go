@@ -20,7 +20,7 @@ func read(t *testing.T, path string) *weather.Raw {
 	if err != nil {
 		t.Fatal(err)
 	}
-	raw, err := sources[0].Read(context.Background())
+	raw, err := sources[0].Read(context.Background(), 0)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -219,7 +219,7 @@ func TestSiteJSON(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	raw, err := sources[0].Read(context.Background())
+	raw, err := sources[0].Read(context.Background(), 0)
 	if err != nil {
 		t.Fatal(err)
 	}

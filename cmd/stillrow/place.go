@@ -67,30 +67,28 @@ func (p *placeFlags) file(e *env, notes io.Writer, path string, near *at) (*plac
 	if err != nil {
 		return nil, usageError{err}
 	}
-	found, err := p.finish(e, sources[0])
-	if err != nil {
-		return nil, err
+	wish := ingest.Wish{ID: p.ID, Lat: math.NaN(), Lon: math.NaN()}
+	if near != nil {
+		wish.Lat, wish.Lon = near.lat, near.lon
 	}
-	if p.ID != "" && p.ID != found.site.ID {
+	o := ingest.Options{Sources: sources, Clock: p.clock(), Out: os.TempDir()}
+	found := &place{}
+	found.site, found.year, _, err = ingest.Find(e.ctx, o, wish)
+	switch {
+	case errors.Is(err, ingest.ErrManyPlaces):
+		return nil, usagef("%v: by --at or --id", err)
+	case errors.Is(err, ingest.ErrNoPlace):
+		return nil, usagef("--id: %v", err)
+	case err != nil:
+		return nil, err
+	case p.ID != "" && p.ID != found.site.ID:
 		return nil, usagef("--id=%s: %s is the weather of %s", p.ID, path, found.site.ID)
 	}
 	if near != nil {
 		tellDistance(notes, found.site, greatCircle(near.lat, near.lon, found.site.Lat, found.site.Lon))
 	}
+	found.book = bookOf([]weather.Site{found.site})
 	return found, nil
-}
-
-// finish repairs the year of a source.
-func (p *placeFlags) finish(e *env, s ingest.Source) (*place, error) {
-	raw, err := s.Read(e.ctx)
-	if err != nil {
-		return nil, err
-	}
-	site, year, _, err := ingest.One(raw, p.clock())
-	if err != nil {
-		return nil, err
-	}
-	return &place{site, year, bookOf([]weather.Site{site})}, nil
 }
 
 // table reads the place from the weather table in dir, and no more of it than
@@ -157,14 +155,15 @@ func (p *placeFlags) demo(e *env, near *at, notes io.Writer) (*place, error) {
 	if best < 0 {
 		return nil, usagef("--id=%s: no such cell on the demo's island", p.ID)
 	}
-	found, err := p.finish(e, &demoSource{cells[best]})
-	if err == nil {
-		fmt.Fprintln(notes, "no --weather: the place is on Halvane, the invented island of the demo")
-		if near != nil {
-			tellDistance(notes, found.site, least)
-		}
+	site, year, _, err := ingest.One(cells[best].Raw(), p.clock())
+	if err != nil {
+		return nil, err
 	}
-	return found, err
+	fmt.Fprintln(notes, "no --weather: the place is on Halvane, the invented island of the demo")
+	if near != nil {
+		tellDistance(notes, site, least)
+	}
+	return &place{site, year, demoBook}, nil
 }
 
 func tellDistance(w io.Writer, s weather.Site, km float64) {

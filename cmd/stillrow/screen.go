@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"runtime"
@@ -22,6 +23,7 @@ type screenCmd struct {
 	studyFlag
 	outFlag
 	clockFlag
+	gridFlags
 	KeepHeat bool `help:"Also write the heat table, heat/ in the output folder."`
 	workFlags
 }
@@ -39,8 +41,7 @@ func (c *screenCmd) Run(e *env) error {
 	book, sources := study.DefaultBook, []ingest.Source(nil)
 	var err error
 	if len(c.Files) == 0 {
-		book = demoBook
-		sources, err = demoSources()
+		book, sources = demoBook, []ingest.Source{demoSource{}}
 	} else if sources, err = ingest.Files(c.Files); err != nil {
 		err = usageError{err}
 	}
@@ -56,7 +57,7 @@ func (c *screenCmd) Run(e *env) error {
 	record := newRecord("screen", s, c.study())
 	record.Clock = c.Clock
 	table := filepath.Join(c.Out, "weather")
-	sum, err := ingestTo(e, table, sources, c.clock(), &c.workFlags)
+	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock()}, &c.gridFlags, &c.workFlags)
 	if err != nil {
 		return err
 	}
@@ -141,28 +142,18 @@ const (
 	demoClimate = "halvane/climate.csv"
 )
 
-// A demoSource is one cell of the demo's climate.
-type demoSource struct{ cell climate.Cell }
+// A demoSource is the demo's climate.
+type demoSource struct{}
 
-func (d *demoSource) Name() string { return demoClimate + " " + d.cell.ID }
+func (demoSource) Name() string { return demoClimate }
 
-func (d *demoSource) Read(ctx context.Context) (*weather.Raw, error) {
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	return d.cell.Raw(), nil
+func (demoSource) Open(context.Context) (*ingest.Content, error) {
+	cells, err := demoCells()
+	return &ingest.Content{Cells: cells}, err
 }
 
-func demoSources() ([]ingest.Source, error) {
-	cells, err := demoCells()
-	if err != nil {
-		return nil, err
-	}
-	list := make([]ingest.Source, len(cells))
-	for i := range cells {
-		list[i] = &demoSource{cells[i]}
-	}
-	return list, nil
+func (demoSource) Read(context.Context, int) (*weather.Raw, error) {
+	return nil, errors.New("many places")
 }
 
 func demoCells() ([]climate.Cell, error) {
@@ -180,16 +171,18 @@ func (w workersFlag) workers() int {
 	return runtime.GOMAXPROCS(0)
 }
 
-// ingestTo writes the weather table of the sources.
-func ingestTo(e *env, dir string, sources []ingest.Source, clock ingest.Clock, w *workFlags) (ingest.Summary, error) {
+// ingestTo writes the weather table, with what the flags ask for put in.
+func ingestTo(e *env, o ingest.Options, f *gridFlags, w *workFlags) (ingest.Summary, error) {
+	if err := f.into(&o); err != nil {
+		return ingest.Summary{}, err
+	}
 	step, end := e.progress("ingest", w.Quiet)
 	defer end()
-	sum, err := ingest.Run(e.ctx, ingest.Options{Sources: sources, Out: dir, Clock: clock, Workers: w.Workers, Progress: step})
+	o.Workers, o.Progress = w.Workers, step
+	sum, err := ingest.Run(e.ctx, o)
 	if err != nil && e.ctx.Err() == nil {
-		for _, in := range sum.Inputs {
-			if in.Status == ingest.StatusSetAside {
-				e.log(w.Quiet).Warn("set aside: " + in.Reason)
-			}
+		for _, reason := range sum.Reasons() {
+			e.log(w.Quiet).Warn("set aside: " + reason)
 		}
 	}
 	return sum, err
@@ -207,12 +200,10 @@ func runPlan(e *env, plan *simulate.Plan, t *weather.Table, sink func(*result.Bl
 	return plan.Run(e.ctx, t, sink, step)
 }
 
-// setAside names every input that was set aside, and says so in the status.
+// setAside names what was set aside, and says so in the status.
 func setAside(e *env, sum ingest.Summary) error {
-	for _, in := range sum.Inputs {
-		if in.Status == ingest.StatusSetAside {
-			fmt.Fprintln(e.stderr, "set aside:", in.Reason)
-		}
+	for _, reason := range sum.Reasons() {
+		fmt.Fprintln(e.stderr, "set aside:", reason)
 	}
 	if sum.SetAside > 0 {
 		return errSetAside

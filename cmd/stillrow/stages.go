@@ -18,13 +18,16 @@ type ingestCmd struct {
 	Out   string   `required:"" help:"Folder of the weather table." placeholder:"DIR"`
 	Arrow bool     `help:"Also write the table as an Arrow IPC stream, weather.arrows."`
 	clockFlag
+	gridFlags
 	workFlags
 }
 
 func (*ingestCmd) Help() string {
-	return `Reads EPW and TMY3 files, repairs their years and writes the weather table: sites.parquet and the hours in hours-*.parquet, with run.json beside them.
+	return `Reads weather, repairs its years and writes the weather table: sites.parquet and the hours in hours-*.parquet, with run.json beside them. A table that is there keeps its other sites: those read now are added, or take the place of the same site_id.
 
-Example: stillrow ingest --out weather stations/*.epw`
+Read are EPW and TMY3 files, hourly CSV of NSRDB PSM and NASA POWER, CF NetCDF grids of hours (or 2 to 6 hours) or of months, monthly GeoTIFF and ESRI ASCII grids, and monthly CSV (lat,lon,month,ghi_w_m2,air_temperature_c,...). Grid files of the same cells are joined: one may carry the irradiance and another the temperature, or each its own years.
+
+Example: stillrow ingest --out weather --within region.geojson radiation-*.nc temperature-*.nc`
 }
 
 func (c *ingestCmd) Run(e *env) error {
@@ -36,7 +39,7 @@ func (c *ingestCmd) Run(e *env) error {
 		return usageError{err}
 	}
 	times := startTiming(c.workers())
-	sum, err := ingestTo(e, c.Out, sources, c.clock(), &c.workFlags)
+	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: c.Out, Update: true, Clock: c.clock()}, &c.gridFlags, &c.workFlags)
 	if err != nil {
 		return err
 	}
@@ -57,7 +60,9 @@ func (c *ingestCmd) Run(e *env) error {
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
-	fmt.Fprintf(e.stdout, "%s in %s, %s set aside\n", count(sum.Sites, "site"), c.Out, count(sum.SetAside, "input"))
+	if err := writeReport(e.stdout, sum); err != nil {
+		return err
+	}
 	return setAside(e, sum)
 }
 

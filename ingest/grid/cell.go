@@ -69,15 +69,17 @@ func (b *Band) Series(i int, ground *Ground) *series.Series {
 	s.WindHeight = r.windHeight()
 	if ground.heights == nil && s.Pressure.Axis != nil {
 		s.Site.Elevation = sky.Height(mean(s.Pressure.Values))
-		s.Site.Flags = []string{FlagHeightFromPressure}
+		s.Site.Flags[0] = FlagHeightFromPressure
 	}
 	return s
 }
 
-// Flags of a cell's site.
+// Flags of a cell's site; package repair says what they mean.
 const (
 	FlagHeightAbsent       = "elevation_absent"
 	FlagHeightFromPressure = "elevation_from_pressure"
+	FlagStampFound         = "stamp_found_by_noon"
+	FlagStampGiven         = "stamp_given"
 )
 
 func (r *Region) windHeight() float64 {
@@ -103,6 +105,9 @@ func (r *Region) site(c Cell, ground *Ground) weather.Site {
 		s.Elevation = float64(h)
 	} else {
 		s.Flags = []string{FlagHeightAbsent}
+	}
+	if r.stampFlag != "" {
+		s.Flags = append(s.Flags, r.stampFlag)
 	}
 	return s
 }

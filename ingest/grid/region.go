@@ -22,6 +22,7 @@ type Region struct {
 	fields           [Quantities]*joined
 	static           *part // elevation
 	local            bool
+	stampFlag        string // how undocumented stamps were settled
 }
 
 // A joined field is one quantity over all files that have it, in the order of

@@ -50,3 +50,15 @@ func (r *Region) edges(c Cell) (lat, lon float64) {
 	}
 	return r.cellLat, r.cellLon
 }
+
+// Find gives the cell of an identifier.
+func (r *Region) Find(id string) (Cell, bool) {
+	for y, lat := range r.Lat {
+		for x, lon := range r.Lon {
+			if cellID(lat, lon) == id {
+				return Cell{y, x}, true
+			}
+		}
+	}
+	return Cell{}, false
+}

@@ -37,8 +37,8 @@ const (
 	FlagGenerated      = "hours_generated_from_monthly_means" // set by package climate
 	FlagHeightAbsent   = "elevation_absent"                   // set by package grid
 	FlagHeightPressure = "elevation_from_pressure"            // set by package grid
-	FlagStampFound     = "stamp_found_by_noon"                // set by package ingest
-	FlagStampGiven     = "stamp_given"                        // set by package ingest
+	FlagStampFound     = "stamp_found_by_noon"                // set by package grid
+	FlagStampGiven     = "stamp_given"                        // set by package grid
 )
 
 // Flags lists every flag with its meaning, for documents and reports.

@@ -75,6 +75,9 @@ func (w *work) finish(clock Clock) error {
 	w.infrared()
 	w.snow()
 	w.closure()
+	if err := w.sums(); err != nil {
+		return err
+	}
 	w.degreeDays()
 	for h := range weather.Hours {
 		if w.missing[h] {
@@ -84,6 +87,7 @@ func (w *work) finish(clock Clock) error {
 			w.site.FilledHours++
 		}
 	}
+	w.report.FilledHours = w.site.FilledHours
 	w.report.Flags = w.site.Flags
 	return nil
 }

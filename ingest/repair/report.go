@@ -4,8 +4,12 @@ package repair
 type Report struct {
 	Columns       []ColumnCount `json:"columns,omitempty"`
 	Clock         []ClockMonth  `json:"clock,omitempty"` // twelve months
+	GHI           float64       `json:"ghi_kwh_m2"`      // of the finished year; of several places their mean
+	DNI           float64       `json:"dni_kwh_m2"`
+	ClearShare    float64       `json:"clear_share"` // of the hours with the sun over 5.7°, those with at least 80 % of a clear sky's GHI
 	ClosureTested int           `json:"closure_tested_hours"`
 	ClosureFailed int           `json:"closure_failed_hours"` // outside the BSRN ratios after repair
+	FilledHours   int           `json:"filled_hours"`         // with at least one value filled
 	LeapHours     int           `json:"leap_hours_dropped,omitempty"`
 	PartHours     int           `json:"records_averaged,omitempty"`
 	BadCells      int           `json:"bad_cells,omitempty"`

@@ -9,6 +9,13 @@ func VapourPressure(dewPoint float64) float64 {
 	return 6.1094 * math.Exp(17.625*dewPoint/(243.04+dewPoint))
 }
 
+// DewPointOf gives the dew point, °C, of air with a vapour pressure, hPa: the
+// inverse of VapourPressure.
+func DewPointOf(vapour float64) float64 {
+	g := math.Log(max(vapour, 1e-3) / 6.1094)
+	return 243.04 * g / (17.625 - g)
+}
+
 // VapourOfSpecific gives the vapour pressure, hPa, of a specific humidity,
 // kg/kg, at an air pressure, hPa: q·p/(ε + (1−ε)·q), ε = 0.622 the ratio of
 // molar masses. Source: WMO-No. 8, annex 4.A.

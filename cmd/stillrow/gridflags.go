@@ -1,0 +1,77 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"runtime/debug"
+	"strconv"
+	"strings"
+
+	"stillrow/data/area"
+	"stillrow/ingest"
+	"stillrow/ingest/grid"
+)
+
+// gridFlags say what to take of weather data, and with how much memory.
+type gridFlags struct {
+	Within string `help:"Keep the places inside the polygons of a GeoJSON file." placeholder:"AREA.geojson"`
+	Every  int    `help:"Keep one of N rows and one of N columns of grids." default:"1" placeholder:"N"`
+	Year   int    `help:"Take this calendar year of data of several; without it a typical year, month by month." placeholder:"Y"`
+	Stamp  string `help:"Where stamps lie in grids that do not say: at the begin, middle or end of their interval; found: by the sun." enum:"found,begin,middle,end" default:"found"`
+	Memory string `help:"Memory to work in, with K, M or G." default:"1G" placeholder:"SIZE"`
+}
+
+// into puts what the flags say into the options of ingest.
+func (f *gridFlags) into(o *ingest.Options) error {
+	if f.Every < 1 {
+		return usagef("--every=%d: want 1 or more", f.Every)
+	}
+	if f.Year != 0 && (f.Year < 1900 || f.Year > 2100) {
+		return usagef("--year=%d: want 1900 to 2100", f.Year)
+	}
+	o.Every, o.Year = f.Every, f.Year
+	o.Stamp = map[string]grid.Stamp{"begin": grid.Begins, "middle": grid.Middle, "end": grid.Ends}[f.Stamp]
+	var err error
+	if o.Memory, err = parseSize(f.Memory); err != nil {
+		return err
+	}
+	// The collector has to work harder rather than let the process grow.
+	debug.SetMemoryLimit(o.Memory / 8 * 7)
+	if f.Within == "" {
+		return nil
+	}
+	text, err := os.ReadFile(f.Within)
+	if err != nil {
+		return usageError{fmt.Errorf("--within: %w", err)}
+	}
+	a, err := area.Parse(f.Within, text)
+	if err != nil {
+		return usageError{fmt.Errorf("--within: %w", err)}
+	}
+	o.Within = a.Contains
+	return nil
+}
+
+// leastMemory is what the program needs with nothing read, bytes.
+const leastMemory = 64 << 20
+
+// parseSize reads bytes with K, M or G for 1024, its square and its cube.
+func parseSize(text string) (int64, error) {
+	number := strings.TrimSuffix(strings.TrimSuffix(strings.ToUpper(strings.TrimSpace(text)), "B"), "I")
+	shift := 0
+	for i, unit := range []string{"K", "M", "G", "T"} {
+		if n, ok := strings.CutSuffix(number, unit); ok {
+			number, shift = n, 10*(i+1)
+			break
+		}
+	}
+	v, err := strconv.ParseFloat(strings.TrimSpace(number), 64)
+	bytes := v * float64(int64(1)<<shift)
+	switch {
+	case err != nil:
+		return 0, usagef("--memory=%s: want a size such as 512M or 2G", text)
+	case !(bytes >= leastMemory && bytes <= 1<<50):
+		return 0, usagef("--memory=%s: want 64M or more", text)
+	}
+	return int64(bytes), nil
+}

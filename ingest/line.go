@@ -1,0 +1,105 @@
+package ingest
+
+import (
+	"context"
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
+
+	"stillrow/ingest/repair"
+	"stillrow/ingest/row"
+	"stillrow/ingest/weather"
+)
+
+// A place is a site to be made: where its raw year comes from.
+type place struct {
+	input int    // of the plan
+	name  string // for errors
+	clock Clock
+	keep  func(lat, lon float64) bool // nil: always
+	read  func(context.Context) (*weather.Raw, error)
+	after func() // called when read and finish are done with; may be nil
+}
+
+// finished is one place read and repaired, or what it was not for.
+type finished struct {
+	input   int
+	name    string
+	site    weather.Site
+	year    *weather.Year
+	report  repair.Report
+	empty   bool // a cell without data
+	outside bool // not among the places to keep
+	err     error
+}
+
+// inOrder finishes the places that feed hands over, several at a time, and
+// hands them to use one by one in their order. No more than a few wait their
+// turn, so memory does not grow with their number.
+func inOrder(ctx context.Context, workers int, feed func(context.Context, func(place) error) error, use func(finished) error) error {
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
+	g, ctx := errgroup.WithContext(ctx)
+	turns := make(chan chan finished, 4*workers)
+	g.Go(func() error {
+		defer close(turns)
+		var work errgroup.Group
+		work.SetLimit(workers)
+		defer func() { _ = work.Wait() }() // its functions give no error
+		return feed(ctx, func(p place) error {
+			turn := make(chan finished, 1)
+			select {
+			case turns <- turn:
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+			work.Go(func() error {
+				turn <- p.finish(ctx)
+				return nil
+			})
+			return nil
+		})
+	})
+	g.Go(func() error {
+		for turn := range turns {
+			select {
+			case d := <-turn:
+				if err := ctx.Err(); err != nil {
+					return err
+				}
+				if err := use(d); err != nil {
+					return err
+				}
+			case <-ctx.Done():
+				return ctx.Err()
+			}
+		}
+		return ctx.Err()
+	})
+	return g.Wait()
+}
+
+// finish reads and repairs one place.
+func (p *place) finish(ctx context.Context) finished {
+	d := finished{input: p.input, name: p.name}
+	raw, err := p.read(ctx)
+	switch {
+	case err != nil:
+	case raw == nil:
+		d.empty = true
+	case p.keep != nil && !p.keep(raw.Site.Lat, raw.Site.Lon):
+		d.outside = true
+	default:
+		d.site, d.year, d.report, err = repair.Finish(raw, p.clock)
+		// A file's name may be no UTF-8 and is part of these.
+		for _, text := range []*string{&d.site.ID, &d.site.Name, &d.site.Country, &d.site.Source} {
+			*text = row.Decode([]byte(*text))
+		}
+	}
+	d.err = inFile(err, p.name)
+	if p.after != nil {
+		p.after()
+	}
+	return d
+}
