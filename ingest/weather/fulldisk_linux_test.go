@@ -2,6 +2,8 @@ package weather_test
 
 import (
 	"math"
+	"os"
+	"os/exec"
 	"os/signal"
 	"strings"
 	"syscall"
@@ -9,6 +11,22 @@ import (
 
 	"stillrow/ingest/weather"
 )
+
+// inChild reports whether this is a process of the test's own, and runs the test
+// in one if it is not: go test itself writes files, which the limit would stop.
+func inChild(t *testing.T) bool {
+	t.Helper()
+	const key = "STILLROW_TEST_FILE_LIMIT"
+	if os.Getenv(key) != "" {
+		return true
+	}
+	child := exec.Command(os.Args[0], "-test.run=^"+t.Name()+"$")
+	child.Env = append(os.Environ(), key+"=1")
+	if out, err := child.CombinedOutput(); err != nil {
+		t.Errorf("%v\n%s", err, out)
+	}
+	return false
+}
 
 // limitFiles makes writes beyond a number of bytes in a file fail while f runs,
 // as they do on a full disk.
@@ -35,6 +53,9 @@ func limitFiles(t *testing.T, bytes uint64, f func()) {
 // TestFullDisk lets the disk be full at many places of each file of a write:
 // the old table stays, to the byte, and nothing of the new one.
 func TestFullDisk(t *testing.T) {
+	if !inChild(t) {
+		return
+	}
 	dir := write(t, 2)
 	before := contents(t, dir)
 	whole := t.TempDir()
@@ -68,7 +89,6 @@ func TestFullDisk(t *testing.T) {
 	defer w.Abort()
 	for i := range 3 {
 		s, y := bare(string(rune('a'+i)), 0)
-		s.Name = strings.Repeat("long name ", 1)
 		for m := range 12 {
 			s.HDD[m], s.CDD[m] = math.Sqrt(float64(m+i)), math.Cbrt(float64(m+i))
 		}
@@ -91,6 +111,9 @@ func TestFullDisk(t *testing.T) {
 
 // TestFullDiskAppend finds out while sites are still coming.
 func TestFullDiskAppend(t *testing.T) {
+	if !inChild(t) {
+		return
+	}
 	dir := t.TempDir()
 	w, err := weather.Create(dir)
 	if err != nil {

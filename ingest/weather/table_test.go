@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -123,14 +124,17 @@ func TestRounding(t *testing.T) {
 	}
 }
 
-// TestSameBytes writes twice the same, into fresh and into used folders, with
-// numbers that fill dictionaries beyond their limit and numbers that do not.
+// TestSameBytes writes twice the same, into fresh and into used folders, encoding
+// one and four row groups at a time, with numbers that fill dictionaries beyond their limit and numbers that do not.
 func TestSameBytes(t *testing.T) {
 	for name, change := range map[string]func(*weather.Year) *weather.Year{"rounded": nil, "unrounded": unrounded} {
 		one, two := t.TempDir(), t.TempDir()
 		writeTo(t, one, 1, nil)
-		writeTo(t, one, 33, change)
-		writeTo(t, two, 33, change)
+		was := runtime.GOMAXPROCS(1)
+		writeTo(t, one, 70, change)
+		runtime.GOMAXPROCS(4)
+		writeTo(t, two, 70, change)
+		runtime.GOMAXPROCS(was)
 		for _, file := range append(partsOf(t, two), "sites.parquet") {
 			a, b := readFile(t, one, file), readFile(t, two, file)
 			if !bytes.Equal(a, b) {
