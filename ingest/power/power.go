@@ -31,7 +31,7 @@ import (
 // Flags of a site whose file lacks its header.
 const (
 	UnitsAssumed     = "units_assumed"     // no units in the file: the data set's usual ones
-	ElevationUnknown = "elevation_unknown" // no elevation in the file: 0
+	ElevationUnknown = "elevation_absent" // no elevation in the file: 0
 )
 
 // The parameters that are read, with the units that the data set documents as

@@ -37,6 +37,7 @@ const (
 	FlagGenerated      = "hours_generated_from_monthly_means" // set by package climate
 	FlagHeightAbsent   = "elevation_absent"                   // set by package grid
 	FlagHeightPressure = "elevation_from_pressure"            // set by package grid
+	FlagUnitsAssumed   = "units_assumed"                      // set by package power
 	FlagStampFound     = "stamp_found_by_noon"                // set by package grid
 	FlagStampGiven     = "stamp_given"                        // set by package grid
 )
@@ -72,8 +73,9 @@ func Flags() []Flag {
 		{FlagBadCells, "cells that hold no number or an impossible one were taken as missing"},
 		{FlagEnergyRecord, "irradiance was energy per record, turned into mean power"},
 		{FlagGenerated, "hours made out of monthly means, no measured year"},
-		{FlagHeightAbsent, "no elevation in the grid: sea level"},
+		{FlagHeightAbsent, "no elevation in the source: sea level"},
 		{FlagHeightPressure, "no elevation in the grid: from its mean air pressure, standard atmosphere"},
+		{FlagUnitsAssumed, "no units in the file: the usual ones of its data set, irradiance held to the sun above the air"},
 		{FlagStampFound, "the file does not say where in its interval a stamp lies: found by the centre of the days' irradiance against solar noon"},
 		{FlagStampGiven, "the file does not say where in its interval a stamp lies: taken as --stamp says"},
 	}
