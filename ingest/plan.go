@@ -204,23 +204,22 @@ func (p *plan) feedRegion(ctx context.Context, r *region, emit func(place) error
 	if err != nil {
 		return p.lost(r, err)
 	}
-	var bands [2]*grid.Band
-	var busy [2]sync.WaitGroup
-	defer func() { busy[0].Wait(); busy[1].Wait() }()
-	for k := range loader.Bands() {
-		if k < len(bands) {
-			bands[k] = loader.NewBand()
-		}
-		band, working := bands[k%2], &busy[k%2]
-		working.Wait()
-		if err := loader.Load(ctx, band, k); err != nil {
+	loaded := p.load(ctx, loader)
+	defer loaded.end()
+	for k := 0; ; k++ {
+		band, err := loaded.next()
+		if err != nil {
 			return p.lost(r, err)
+		}
+		if band == nil {
+			return nil
 		}
 		if k == 0 {
 			if err := r.SetStamp(p.o.Stamp, band); err != nil {
 				return p.lost(r, err)
 			}
 		}
+		var working sync.WaitGroup
 		for i := range band.Len() {
 			working.Add(1)
 			pl := p.cell(r, band, i, ground)
@@ -230,8 +229,65 @@ func (p *plan) feedRegion(ctx context.Context, r *region, emit func(place) error
 				return err
 			}
 		}
+		go func() {
+			working.Wait()
+			loaded.free <- band
+		}()
 	}
-	return nil
+}
+
+// A bandLoader loads bands into two memories in turn: while one is worked on,
+// the next is loaded.
+type bandLoader struct {
+	free   chan *grid.Band // memories that nobody works on
+	ready  chan *grid.Band // in order
+	failed error           // set before ready is closed
+	stop   context.CancelFunc
+}
+
+func (p *plan) load(ctx context.Context, from *grid.Loader) *bandLoader {
+	const memories = 2
+	l := &bandLoader{free: make(chan *grid.Band, memories), ready: make(chan *grid.Band)}
+	ctx, l.stop = context.WithCancel(ctx)
+	for range min(memories, from.Bands()) {
+		l.free <- from.NewBand()
+	}
+	go func() {
+		defer close(l.ready)
+		for k := range from.Bands() {
+			select {
+			case band := <-l.free:
+				if l.failed = from.Load(ctx, band, k); l.failed != nil {
+					return
+				}
+				select {
+				case l.ready <- band:
+				case <-ctx.Done():
+					l.failed = ctx.Err()
+					return
+				}
+			case <-ctx.Done():
+				l.failed = ctx.Err()
+				return
+			}
+		}
+	}()
+	return l
+}
+
+// next gives the next band, nil after the last.
+func (l *bandLoader) next() (*grid.Band, error) {
+	if band, ok := <-l.ready; ok {
+		return band, nil
+	}
+	return nil, l.failed
+}
+
+// end stops the loading and waits for it.
+func (l *bandLoader) end() {
+	l.stop()
+	for range l.ready {
+	}
 }
 
 // lost sets a region aside whose files cannot be read, unless the work as a

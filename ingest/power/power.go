@@ -30,7 +30,7 @@ import (
 
 // Flags of a site whose file lacks its header.
 const (
-	UnitsAssumed     = "units_assumed"     // no units in the file: the data set's usual ones
+	UnitsAssumed     = "units_assumed"    // no units in the file: the data set's usual ones
 	ElevationUnknown = "elevation_absent" // no elevation in the file: 0
 )
 
