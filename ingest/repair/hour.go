@@ -36,7 +36,11 @@ type daySun struct {
 
 // newDaySun takes the Julian date, UT, at which the day starts.
 func newDaySun(p sun.Place, jd float64) daySun {
-	start, end := sun.At(jd), sun.At(jd+1)
+	return wayBetween(p, sun.At(jd), sun.At(jd+1))
+}
+
+// wayBetween draws the sun's way from one ephemeris to that of a day later.
+func wayBetween(p sun.Place, start, end sun.Ephemeris) daySun {
 	a1, b1 := circle(p, start)
 	a2, b2 := circle(p, end)
 	e1, e2 := outside(start), outside(end)
@@ -97,8 +101,17 @@ func place(s *weather.Site) sun.Place {
 func hourSuns(s *weather.Site) []hourSun {
 	p := place(s)
 	suns := make([]hourSun, weather.Hours)
+	var end sun.Ephemeris // of the day before, which begins this one
+	until := math.NaN()
 	eachDay(func(m, h int) {
-		d := newDaySun(p, startOf(s, m, h))
+		jd := startOf(s, m, h)
+		start := end
+		if jd != until {
+			start = sun.At(jd)
+		}
+		until = jd + 1
+		end = sun.At(until)
+		d := wayBetween(p, start, end)
 		for i := range 24 {
 			suns[h+i] = d.hour((float64(i)+0.5)/24 + float64(s.ClockMin[m])/(24*60))
 		}

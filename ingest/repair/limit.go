@@ -33,6 +33,9 @@ func (w *work) limit() {
 			}
 			r := c.r
 			if c.solar {
+				if w.suns[h].plain(x) {
+					continue
+				}
 				r = w.suns[h].possible(c.name)
 			}
 			switch {
@@ -54,6 +57,14 @@ func (w *work) limit() {
 	if named > namedImpossible {
 		w.warn("%d impossible values in all", named)
 	}
+}
+
+// plain reports whether an irradiance is so far within every limit of possible
+// that it need not be worked out: at most 0.95·mu^1.25 of the sun above the air,
+// and mu^1.25 is at most mu^1.2. The limit of DNI is the sun above the air itself.
+func (s *hourSun) plain(x float64) bool {
+	mu := max(s.mid, s.lit*s.sz, 0)
+	return x >= 0 && x <= 0.95*s.e0n*mu*math.Sqrt(math.Sqrt(mu))
 }
 
 // possible gives the BSRN physically possible range of an irradiance column,

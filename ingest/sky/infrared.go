@@ -22,8 +22,12 @@ func SwinbankEmissivity(air float64) float64 {
 // CloudyEmissivity raises a clear-sky emissivity by opaque cloud with its base
 // at 2 km. Source: Martin and Berdahl 1984, Solar Energy 33, 321–336.
 func CloudyEmissivity(clear, opaque float64) float64 {
-	return clear + (1-clear)*opaque/10*math.Exp(-2/8.2)
+	return clear + (1-clear)*opaque/10*lowCloud
 }
+
+// lowCloud is how much of a cloud's emission reaches the ground, exp(−z/8.2 km)
+// of its base at z = 2 km.
+var lowCloud = math.Exp(-2 / 8.2)
 
 // Infrared gives the long-wave irradiance of a sky of some emissivity over air
 // of some temperature.
