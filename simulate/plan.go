@@ -22,6 +22,12 @@ type Options struct {
 	Outlets  []collector.Outlet
 	Wear     *Wear // nil: stresses are not worked out
 	Workers  int   // sites at a time; 0 means one per processor
+
+	// Pick chooses, from the finished block of a site, designs to simulate
+	// again with each result.Param changed either way; nil: none. It must serve
+	// several goroutines, and it may be set in a Plan that does not run yet, as
+	// whoever picks may have to know its Table.
+	Pick func(*result.Block) []result.Pick
 }
 
 // A Plan is a study ready to run: its optics are tabulated. It may serve
@@ -29,7 +35,8 @@ type Options struct {
 type Plan struct {
 	Options
 	groups []group
-	lanes  []lane // of each design
+	lanes  []lane    // of each design
+	gain   []float32 // of each row of the beam's table: its entry without a mirror
 }
 
 // A group holds the designs whose rows have one azimuth: they see the sun at
@@ -39,7 +46,8 @@ type group struct {
 	designs []collector.Design  // one a lane
 	heaters []*collector.Heater // one a lane
 	field   kernel.Field
-	strains *strains // nil unless Options.Wear
+	direct  []float32 // share of the width that sees the sun, one row of lanes a bin of the profile angle
+	strains *strains  // nil unless Options.Wear
 }
 
 // A lane says where a design is simulated; designs that are optically the same
@@ -56,6 +64,10 @@ func Prepare(ctx context.Context, o Options) (*Plan, error) {
 		return nil, err
 	}
 	p.assign()
+	p.gain = make([]float32, collector.Rows)
+	for i := range p.gain {
+		p.gain[i] = float32(p.Receiver.DirectGain(i))
+	}
 	for i := range p.groups {
 		if err := p.groups[i].tabulate(ctx, &p.Options); err != nil {
 			return nil, err
@@ -132,6 +144,7 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 		Sky:    make([]float32, n),
 		Ground: make([]float32, n),
 	}
+	g.direct = make([]float32, collector.PsiBins*n)
 	if o.Wear != nil {
 		g.strains = newStrains(n)
 	}
@@ -146,6 +159,7 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 			g.heaters[i] = h
 			g.field.Sky[i], g.field.Ground[i] = float32(h.Sky), float32(h.Ground)
 			h.Tabulate(g.field.Beam, n, i)
+			h.TabulateDirect(g.direct, n, i)
 			if g.strains != nil {
 				g.strains.tabulate(h, o.Ground, i)
 			}
@@ -157,7 +171,7 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 
 // Table describes the plan's blocks.
 func (p *Plan) Table() result.Table {
-	t := result.Table{Stress: p.Wear != nil}
+	t := result.Table{Stress: p.Wear != nil, Sensitivity: p.Pick != nil}
 	for _, d := range p.Designs {
 		t.Designs = append(t.Designs, result.Design(d))
 	}

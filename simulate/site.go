@@ -35,6 +35,12 @@ func (p *Plan) Site(s weather.Site, y *weather.Year) (*result.Block, error) {
 		r.group(g)
 		p.take(b, g, &r)
 	}
+	if p.Pick != nil {
+		var err error
+		if b.Sensitivities, err = r.sensitivities(p.Pick(b)); err != nil {
+			return nil, err
+		}
+	}
 	return b, nil
 }
 

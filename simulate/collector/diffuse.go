@@ -15,21 +15,28 @@ import (
 // change, so that the integral over directions is exact; over the width it is
 // a midpoint rule, good to 1e-4.
 func (s *Section) Diffuse() (sky, ground float64) {
+	sky, _, ground = s.diffuse()
+	return sky, ground
+}
+
+// diffuse is Diffuse with the part of sky that comes by reflection, at
+// reflectance 1.
+func (s *Section) diffuse() (sky, mirrored, ground float64) {
 	if s.noMirror {
-		return 1, 0
+		return 1, 0, 0
 	}
 	const places = 96
 	w := s.design.ReceiverWidth
 	for i := range places {
-		a, b := s.diffuseAt(w * (float64(i) + 0.5) / places)
-		sky, ground = sky+a, ground+b
+		a, m, b := s.diffuseAt(w * (float64(i) + 0.5) / places)
+		sky, mirrored, ground = sky+a, mirrored+m, ground+b
 	}
-	return sky / places, ground / places
+	return sky / places, mirrored / places, ground / places
 }
 
 // diffuseAt integrates ½·cos φ·w over the angle φ from the vertical at the
 // receiver's place x; the primitive is ½·sin φ.
-func (s *Section) diffuseAt(x float64) (sky, ground float64) {
+func (s *Section) diffuseAt(x float64) (sky, mirrored, ground float64) {
 	at := point{x, 0}
 	angles := append(make([]float64, 0, 256), 0, math.Pi) // of directions from the x axis
 	add := func(p point) {
@@ -68,11 +75,12 @@ func (s *Section) diffuseAt(x float64) (sky, ground float64) {
 			sky += weight
 		case inSkyByMirror:
 			sky += weight * s.rho
+			mirrored += weight
 		case onGroundByMirror:
 			ground += weight
 		}
 	}
-	return sky, ground
+	return sky, mirrored, ground
 }
 
 // image gives the mirror image of p in the plane of mirror k.

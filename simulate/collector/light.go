@@ -58,12 +58,13 @@ type Heater struct {
 	Receiver    *Receiver
 	Mirror      Mirror
 	Sky, Ground float64 // diffuse shares, see Section.Diffuse
+	Mirrored    float64 // the part of Sky that comes by the mirrors, at reflectance 1
 }
 
 // NewHeater works out the diffuse shares of a design.
 func NewHeater(d Design, r *Receiver, m Mirror) *Heater {
 	h := &Heater{Section: NewSection(d, m), Receiver: r, Mirror: m}
-	h.Sky, h.Ground = h.Diffuse()
+	h.Sky, h.Mirrored, h.Ground = h.diffuse()
 	return h
 }
 

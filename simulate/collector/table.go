@@ -19,6 +19,10 @@ const (
 
 const psiBin = math.Pi / PsiBins
 
+// inside is how far from its edges a bin is looked at: at 0 and 180° the sun is
+// on the horizon.
+const inside = 1e-9
+
 // Row gives the table's row for a profile angle above 0 and an s2.
 func Row(psi sun.Angle, s2 float64) int {
 	j := min(S2Bins-1, max(0, int((1-s2*s2)*S2Bins)))
@@ -34,9 +38,7 @@ func BinMiddle(i int) sun.Angle { return sun.Angle((float64(i) + 0.5) * psiBin) 
 // Tabulate fills entry lane of every row of table, which has stride entries a
 // row: absorbed beam, before η0b, per unit of beam and of s2.
 func (h *Heater) Tabulate(table []float32, stride, lane int) {
-	// Simpson's rule over a bin; neighbouring bins share their edge. The edge
-	// is looked at from just inside: at 0 and 180° the sun is on the horizon.
-	const inside = 1e-9
+	// Simpson's rule over a bin; neighbouring bins share their edge.
 	edge := h.Factors(inside)
 	for i := range PsiBins {
 		lo, hi := float64(i)*psiBin, float64(i+1)*psiBin
@@ -49,10 +51,34 @@ func (h *Heater) Tabulate(table []float32, stride, lane int) {
 			a.Path = max(edge.Path, next.Path)
 		}
 		for j := range S2Bins {
-			s2 := math.Sqrt(1 - (float64(j)+0.5)/S2Bins)
-			b := h.beam(a, sun.Angle(lo+hi)/2, s2)
+			b := h.beam(a, sun.Angle(lo+hi)/2, binS2(j))
 			table[(i*S2Bins+j)*stride+lane] = float32(b)
 		}
 		edge = next
 	}
 }
+
+// TabulateDirect fills entry lane of every bin of the profile angle with the
+// share of the receiver's width that sees the sun, averaged as Tabulate does;
+// table has stride entries a bin. What a row of the beam's table holds beyond
+// this share times DirectGain comes by the mirror, in proportion to its
+// reflectance.
+func (s *Section) TabulateDirect(table []float32, stride, lane int) {
+	edge := s.Direct(inside)
+	for i := range PsiBins {
+		lo, hi := float64(i)*psiBin, float64(i+1)*psiBin
+		next := s.Direct(sun.Angle(hi - inside))
+		table[i*stride+lane] = float32((edge + 4*s.Direct(sun.Angle(lo+hi)/2) + next) / 6)
+		edge = next
+	}
+}
+
+// DirectGain gives what a row of the beam's table holds for a receiver that
+// sees the sun with all its width and has no mirror.
+func (r *Receiver) DirectGain(row int) float64 {
+	sin := math.Sin(float64(BinMiddle(row / S2Bins)))
+	return r.Kb.At(incidence(binS2(row%S2Bins)*sin)) * sin
+}
+
+// binS2 gives the s2 that stands for a bin.
+func binS2(j int) float64 { return math.Sqrt(1 - (float64(j)+0.5)/S2Bins) }

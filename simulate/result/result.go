@@ -46,6 +46,8 @@ type Table struct {
 	Designs []Design
 	Outlets []float64 // °C
 	Stress  bool      // the blocks carry stresses
+	// Sensitivity says that the blocks may carry sensitivities; not all need to.
+	Sensitivity bool
 }
 
 // A Block is the heat of one site for every outlet and design of its Table.
@@ -57,6 +59,9 @@ type Block struct {
 	// Stress holds the Stresses for outlet o and design d from index
 	// (o·len(Designs)+d)·Stresses on; nil where they were not asked for.
 	Stress []float32
+	// Sensitivities are those of the designs picked at this site, in the order
+	// they were picked; nil where none were asked for.
+	Sensitivities []Sensitivity
 }
 
 // A Stress is one quantity of what a year does to a heater's films and to its
