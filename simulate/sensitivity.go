@@ -2,44 +2,20 @@ package simulate
 
 import (
 	"fmt"
+	"math"
 	"slices"
 
 	"stillrow/ingest/weather"
-	"stillrow/simulate/collector"
 	"stillrow/simulate/kernel"
 	"stillrow/simulate/result"
 )
 
-// The light of a picked lane is worked out as it is and with each input that
-// changes it lower and higher.
-const (
-	plainLight = iota
-	dimEta0b
-	brightEta0b
-	dimMirror
-	brightMirror
-	dimSun
-	brightSun
-	lights
-)
-
-// A change is one of the years a pick is simulated for again.
-type change struct {
-	param result.Param
-	high  bool
-	light int // the receiver absorbs
-}
-
-func (c change) of(s *result.Sensitivity) *[12]float32 {
-	if c.high {
-		return &s.High[c.param]
-	}
-	return &s.Low[c.param]
-}
-
 // sensitivities takes the picks through the year again, with each input
 // changed either way. The order is that of the picks.
 func (r *run) sensitivities(picks []result.Pick) ([]result.Sensitivity, error) {
+	if len(picks) == 0 {
+		return nil, nil
+	}
 	p := r.plan
 	list := make([]result.Sensitivity, len(picks))
 	seen := make(map[result.Pick]bool, len(picks))
@@ -53,184 +29,178 @@ func (r *run) sensitivities(picks []result.Pick) ([]result.Sensitivity, error) {
 		seen[k] = true
 		list[i].Pick = k
 	}
-	if len(list) == 0 {
-		return nil, nil
-	}
-	dim, bright := r.scaled(-result.Steps[result.Irradiance]), r.scaled(result.Steps[result.Irradiance])
-	lines := make([]kernel.Line, weather.Hours)
+	at := replay{run: r, lines: make([]kernel.Line, weather.Hours)}
 	for g := range p.groups {
-		at := r.newReplay(g, list, dim, bright)
-		if at == nil {
+		here := func(k *result.Sensitivity) bool { return p.lanes[k.Design].group == g }
+		at.lanes = at.lanes[:0]
+		for i := range list {
+			if l := p.lanes[list[i].Design]; here(&list[i]) && !slices.Contains(at.lanes, l.lane) {
+				at.lanes = append(at.lanes, l.lane)
+			}
+		}
+		if len(at.lanes) == 0 {
 			continue
 		}
+		at.brighten(&p.groups[g])
 		for o := range p.Outlets {
-			at.outlet(o, list, dim, bright, lines)
+			at.picks = at.picks[:0]
+			for i := range list {
+				if list[i].Outlet == o && here(&list[i]) {
+					at.picks = append(at.picks, &list[i])
+				}
+			}
+			if len(at.picks) > 0 {
+				at.outlet(o)
+			}
 		}
 	}
 	return list, nil
 }
 
-// scaled is the site's year with all its irradiance changed by a share.
-func (sy *siteYear) scaled(change float64) *siteYear {
-	times := func(from []float32) []float32 {
-		to := make([]float32, len(from))
-		for i, v := range from {
-			to[i] = float32(float64(v) * (1 + change))
-		}
-		return to
-	}
-	y := *sy.year
-	y.GHI, y.DNI, y.DHI = times(y.GHI), times(y.DNI), times(y.DHI)
-	other := *sy
-	other.year = &y
-	return &other
-}
+// The lights of an hour that a replay keeps for each lane: what the receiver
+// absorbs; the part of it that the mirror sends, to be told apart for a change
+// of its reflectance; and what it absorbs under a dimmer and a brighter sky.
+const (
+	plain = iota
+	mirrored
+	dim
+	bright
+	lights
+)
 
-// A replay is what the picks of a group need to go through the year again.
+// A replay takes picks through the year again, a group at a time.
 type replay struct {
 	*run
-	number   int       // of the group
-	picked   []int     // its lanes
-	absorbed []float32 // W/m²: hour, light, picked lane
+	lanes []int                 // picked, of the group
+	shine []float32             // W/m² absorbed: hour, light, lane
+	picks []*result.Sensitivity // of the group, at one outlet
+	lines []kernel.Line         // scratch space
 }
 
-// newReplay works out the light of the picks in a group; nil: there are none.
-func (r *run) newReplay(group int, picks []result.Sensitivity, dim, bright *siteYear) *replay {
-	at := &replay{run: r, number: group}
-	for i := range picks {
-		l := r.plan.lanes[picks[i].Design]
-		if l.group == group && !slices.Contains(at.picked, l.lane) {
-			at.picked = append(at.picked, l.lane)
+// brighten works out the lights of the picked lanes of a group.
+func (at *replay) brighten(g *group) {
+	n := len(at.lanes)
+	o := &at.plan.Options
+	f := newNarrow(at.plan, g, at.lanes)
+	if len(at.shine) < weather.Hours*lights*n {
+		at.shine = make([]float32, weather.Hours*lights*n)
+	}
+	step := result.Steps[result.Irradiance]
+	for h := range at.hours {
+		l := at.light(f.rays[:0], h, g.azimuth, o.Ground)
+		k := kernelHour(l, o)
+		for i, row := range k.Row[:k.N] {
+			k.Row[i] = f.row(row)
+		}
+		shine := at.shine[h*lights*n:][:lights*n]
+		f.Light(shine[:2*n], 0, &k)
+		for i, by := range []float64{1 - step, 1 + step} {
+			y, sky := at.year, &at.sky[h]
+			l.Shine(by*float64(y.GHI[h]), by*float64(y.DNI[h]), by*float64(y.DHI[h]), sky.fraction, sky.distance, o.Ground)
+			other := kernelHour(l, o)
+			other.Row = k.Row
+			f.Light(shine[(dim+i)*n:][:n], 0, &other)
 		}
 	}
-	if at.picked == nil {
-		return nil
-	}
-	g := &r.plan.groups[group]
-	r.kernelHours(r.hours, g.azimuth, &r.plan.Options)
-	field := at.narrow(g, r.hours)
-	n := len(at.picked)
-	at.absorbed = make([]float32, weather.Hours*lights*n)
-	of := func(h, light int) []float32 { return at.absorbed[(h*lights+light)*n:][:n] }
-	mirrors := make([]float32, 3*n)
-	for h := range r.hours {
-		field.Light(mirrors, 0, &r.hours[h])
-		copy(of(h, plainLight), mirrors)
-		copy(of(h, dimMirror), mirrors[n:])
-		copy(of(h, brightMirror), mirrors[2*n:])
-		for i, s := range of(h, plainLight) {
-			of(h, dimEta0b)[i] = s * float32(1-result.Steps[result.Eta0b])
-			of(h, brightEta0b)[i] = s * float32(1+result.Steps[result.Eta0b])
-		}
-	}
-	hours := make([]kernel.Hour, weather.Hours)
-	for _, other := range []struct {
-		year  *siteYear
-		light int
-	}{{dim, dimSun}, {bright, brightSun}} {
-		other.year.kernelHours(hours, g.azimuth, &r.plan.Options)
-		for h := range hours {
-			hours[h].Row = r.hours[h].Row // the sun stands where it stood
-			field.Light(of(h, other.light), 0, &hours[h])
-		}
-	}
-	return at
 }
 
-// narrow cuts a group's field down to the picked lanes and the rows that hours
-// look up, and gives the hours the numbers of the rows left. The field has the
-// picked lanes three times: as they are, with the mirror's reflectance lower,
-// with it higher.
-func (at *replay) narrow(g *group, hours []kernel.Hour) *kernel.Field {
-	step, rho := float32(result.Steps[result.Reflectance]), float32(at.plan.Mirror.Rho())
-	n, all := len(at.picked), g.field.Lanes
-	f := &kernel.Field{Lanes: 3 * n, Sky: make([]float32, 3*n), Ground: make([]float32, 3*n)}
-	spread := func(to []float32, i int, whole, mirrored float32) {
-		to[i], to[n+i], to[2*n+i] = whole, whole-step*mirrored, whole+step*mirrored
-	}
-	for i, l := range at.picked {
-		spread(f.Sky, i, g.field.Sky[l], rho*float32(g.heaters[l].Mirrored))
-		spread(f.Ground, i, g.field.Ground[l], g.field.Ground[l])
-	}
-	numbers := make([]int32, collector.Rows) // of the rows left, from 1
-	left := int32(0)
-	for h := range hours {
-		for k := range hours[h].N {
-			row := int(hours[h].Row[k])
-			if numbers[row] == 0 {
-				left++
-				numbers[row] = left
-				f.Beam = append(f.Beam, make([]float32, 3*n)...)
-				to := f.Beam[len(f.Beam)-3*n:]
-				for i, l := range at.picked {
-					whole := g.field.Beam[row*all+l]
-					direct := float32(at.plan.gain[row] * g.direct[row/collector.S2Bins*all+l])
-					spread(to, i, whole, max(0, whole-direct))
-				}
-			}
-			hours[h].Row[k] = numbers[row] - 1
-		}
-	}
-	return f
+// A variant is one of the years a pick goes through again: it absorbs times
+// its light light, and extra times what the mirror sends.
+type variant struct {
+	param        result.Param
+	high         bool
+	light        int
+	times, extra float32
 }
 
-// outlet simulates the group's picks at one outlet. lines is scratch space.
-func (at *replay) outlet(o int, list []result.Sensitivity, dim, bright *siteYear, lines []kernel.Line) {
-	var here []int // numbers of the picks
-	for i := range list {
-		if list[i].Outlet == o && at.plan.lanes[list[i].Design].group == at.number {
-			here = append(here, i)
-		}
+func (v *variant) of(s *result.Sensitivity) *[12]float32 {
+	if v.high {
+		return &s.High[v.param]
 	}
-	if here == nil {
-		return
+	return &s.Low[v.param]
+}
+
+// outlet takes the picks at an outlet through their years.
+func (at *replay) outlet(o int) {
+	eta, rho := float32(result.Steps[result.Eta0b]), float32(result.Steps[result.Reflectance])
+	dimmer := variant{result.Irradiance, false, dim, 1, 0}
+	brighter := variant{result.Irradiance, true, bright, 1, 0}
+	sameLoss := []variant{
+		{result.Eta0b, false, plain, 1 - eta, 0}, {result.Eta0b, true, plain, 1 + eta, 0},
+		{result.Reflectance, false, plain, 1, -rho}, {result.Reflectance, true, plain, 1, rho},
 	}
-	p := at.plan
-	out := p.Outlets[o]
-	asTheyAre := []change{
-		{result.Eta0b, false, dimEta0b}, {result.Eta0b, true, brightEta0b},
-		{result.Reflectance, false, dimMirror}, {result.Reflectance, true, brightMirror},
-	}
-	dimmed, brightened := change{result.Irradiance, false, dimSun}, change{result.Irradiance, true, brightSun}
-	if p.Receiver.C6 == 0 { // the sun then has no part in the losses
-		asTheyAre = append(asTheyAre, dimmed, brightened)
+	r := at.plan.Receiver
+	if r.C6 == 0 { // the sun has no part in the loss
+		sameLoss = append(sameLoss, dimmer, brighter)
 	} else {
-		dim.kernelLines(lines, out, &p.Receiver)
-		at.again(o, list, here, lines, dimmed)
-		bright.kernelLines(lines, out, &p.Receiver)
-		at.again(o, list, here, lines, brightened)
+		step := result.Steps[result.Irradiance]
+		at.again(o, at.shaded(o, -step), dimmer)
+		at.again(o, at.shaded(o, step), brighter)
 	}
-	at.again(o, list, here, at.lines[o], asTheyAre...)
-	for _, c := range []change{{result.C1, false, plainLight}, {result.C1, true, plainLight}} {
-		r := p.Receiver
-		r.C1 *= 1 - result.Steps[result.C1]
-		if c.high {
-			r.C1 = p.Receiver.C1 * (1 + result.Steps[result.C1])
-		}
-		at.kernelLines(lines, out, &r)
-		at.again(o, list, here, lines, c)
-	}
+	at.again(o, at.run.lines[o], sameLoss...)
+	step := result.Steps[result.C1]
+	at.again(o, at.leakier(o, -step), variant{result.C1, false, plain, 1, 0})
+	at.again(o, at.leakier(o, step), variant{result.C1, true, plain, 1, 0})
 }
 
-// again takes the picks here through the year once for each change.
-func (at *replay) again(o int, list []result.Sensitivity, here []int, lines []kernel.Line, changes ...change) {
-	n := len(at.picked)
-	var from []int // in the light of an hour, for each lane of the bank
+// leakier gives the lines of an outlet with c1 changed by a share.
+func (at *replay) leakier(o int, change float64) []kernel.Line {
+	r := at.plan.Receiver
+	more := r.C1 * change
+	r.C1 += more
+	wet, dry := r.Capacity(), r.C5
+	// exp(−(U+more)/C) is the known exp(−U/C) times this.
+	wetter, drier := kernelDecay(more, wet).Hour, kernelDecay(more, dry).Hour
+	for h, was := range at.run.lines[o] {
+		l := r.Linear(at.air(h), at.plan.Outlets[o])
+		if math.Abs(l.U-float64(was.U)-more) > 1e-5*l.U { // a slope that is kept positive
+			at.lines[h] = kernelLine(l, wet, dry)
+			continue
+		}
+		at.lines[h] = kernel.Line{
+			Base: float32(l.Run - l.At/l.U), InvU: float32(1 / l.U), U: float32(l.U),
+			Wet: kernel.Decay{Hour: was.Wet.Hour * wetter, Time: float32(wet / l.U / 3600)},
+			Dry: kernel.Decay{Hour: was.Dry.Hour * drier, Time: float32(dry / l.U / 3600)},
+		}
+	}
+	return at.lines
+}
+
+// shaded gives the lines of an outlet with the irradiance changed by a share:
+// of the loss only the part c6 follows it.
+func (at *replay) shaded(o int, change float64) []kernel.Line {
+	r := &at.plan.Receiver
+	for h, l := range at.run.lines[o] {
+		w := at.air(h)
+		l.Base -= float32(change*r.C6*r.WindFactor*w.Wind*w.GHI) * l.InvU
+		at.lines[h] = l
+	}
+	return at.lines
+}
+
+// again takes the picks through the year once for each variant.
+func (at *replay) again(o int, lines []kernel.Line, variants ...variant) {
+	type source struct {
+		light, mirrored int // where in the lights of an hour
+		times, extra    float32
+	}
+	n := len(at.lanes)
+	var from []source // of each lane of the bank
 	var to []*[12]float32
-	for _, i := range here {
-		lane := slices.Index(at.picked, at.plan.lanes[list[i].Design].lane)
-		for _, c := range changes {
-			from = append(from, c.light*n+lane)
-			to = append(to, c.of(&list[i]))
+	for _, s := range at.picks {
+		lane := slices.Index(at.lanes, at.plan.lanes[s.Design].lane)
+		for _, v := range variants {
+			from = append(from, source{v.light*n + lane, mirrored*n + lane, v.times, v.extra})
+			to = append(to, v.of(s))
 		}
 	}
 	bank := kernel.NewBank(len(from))
 	bank.Start(&at.regimes[o])
 	s := make([]float32, len(from))
 	for h := range at.hours {
-		light := at.absorbed[h*lights*n:][:lights*n]
+		shine := at.shine[h*lights*n:][:lights*n]
 		for i, f := range from {
-			s[i] = light[f]
+			s[i] = float32(f.times*shine[f.light]) + float32(f.extra*shine[f.mirrored])
 		}
 		bank.Advance(s, &at.regimes[o], &at.hours[h], &lines[h])
 		if h == len(at.hours)-1 || at.month[h+1] != at.month[h] {

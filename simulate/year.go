@@ -118,22 +118,26 @@ func (sy *siteYear) light(rays []collector.Ray, h int, azimuth sun.Angle, g coll
 // kernelHours writes the hours of a year as the kernel takes them for rows of
 // an azimuth.
 func (sy *siteYear) kernelHours(dst []kernel.Hour, azimuth sun.Angle, o *Options) {
-	r, rho := &o.Receiver, o.Mirror.Rho()
 	var buf [instants]collector.Ray
 	for h := range dst {
-		l := sy.light(buf[:0], h, azimuth, o.Ground)
-		k := kernel.Hour{
-			N:      int32(len(l.Rays)),
-			Sky:    float32(r.Eta0b * r.Kd * l.Isotropic),
-			Ground: float32(r.Eta0b * r.Kd * rho * l.Ground),
-			Event:  kernelEvent(sy.events[h]),
-		}
-		for i, ray := range l.Rays {
-			k.Row[i] = int32(collector.Row(ray.Psi, ray.S2))
-			k.Weight[i] = float32(r.Eta0b * ray.DNI * ray.S2)
-		}
-		dst[h] = k
+		dst[h] = kernelHour(sy.light(buf[:0], h, azimuth, o.Ground), o)
+		dst[h].Event = kernelEvent(sy.events[h])
 	}
+}
+
+// kernelHour is the light of an hour as the kernel takes it.
+func kernelHour(l collector.Light, o *Options) kernel.Hour {
+	r := &o.Receiver
+	k := kernel.Hour{
+		N:      int32(len(l.Rays)),
+		Sky:    float32(r.Eta0b * r.Kd * l.Isotropic),
+		Ground: float32(r.Eta0b * r.Kd * o.Mirror.Rho() * l.Ground),
+	}
+	for i, ray := range l.Rays {
+		k.Row[i] = int32(collector.Row(ray.Psi, ray.S2))
+		k.Weight[i] = float32(r.Eta0b * ray.DNI * ray.S2)
+	}
+	return k
 }
 
 func kernelEvent(e collector.Event) (k kernel.Event) {
@@ -153,14 +157,19 @@ func kernelEvent(e collector.Event) (k kernel.Event) {
 func (sy *siteYear) kernelLines(dst []kernel.Line, out collector.Outlet, r *collector.Receiver) {
 	wet, dry := r.Capacity(), r.C5
 	for h := range dst {
-		l := r.Linear(sy.air(h), out)
-		dst[h] = kernel.Line{
-			Base: float32(l.Run - l.At/l.U),
-			InvU: float32(1 / l.U),
-			U:    float32(l.U),
-			Wet:  kernelDecay(l.U, wet),
-			Dry:  kernelDecay(l.U, dry),
-		}
+		dst[h] = kernelLine(r.Linear(sy.air(h), out), wet, dry)
+	}
+}
+
+// kernelLine is a linear loss as the kernel takes it, with the capacities with
+// and without the water.
+func kernelLine(l collector.Line, wet, dry float64) kernel.Line {
+	return kernel.Line{
+		Base: float32(l.Run - l.At/l.U),
+		InvU: float32(1 / l.U),
+		U:    float32(l.U),
+		Wet:  kernelDecay(l.U, wet),
+		Dry:  kernelDecay(l.U, dry),
 	}
 }
 

@@ -15,6 +15,7 @@ type Ray struct {
 	Psi   sun.Angle // profile angle
 	S2    float64   // length of the sun's unit vector in the section plane, 0…1
 	Along float64   // its component along the row, + towards west
+	Up    float64   // its component upwards
 	DNI   float64   // W/m² counted for this instant: beam and circumsolar, over the number of instants
 }
 
@@ -32,23 +33,27 @@ type Light struct {
 // counts 0. rays is reused.
 // Source: Hay and Davies 1980 for the circumsolar part.
 func LightOf(rays []Ray, ghi, dni, dhi, fraction, distance float64, at []sun.Vector, azimuth sun.Angle, g Ground) Light {
-	l := Light{Rays: rays[:0], Isotropic: dhi, Ground: g.Albedo * ghi}
-	if len(at) == 0 {
-		return l
+	l := Light{Rays: rays[:0]}
+	for _, v := range at {
+		sx, sy, sz := v.Row(azimuth)
+		l.Rays = append(l.Rays, Ray{Psi: sun.Profile(sx, sz), S2: math.Hypot(sx, sz), Along: sy, Up: sz})
+	}
+	l.Shine(ghi, dni, dhi, fraction, distance, g)
+	return l
+}
+
+// Shine gives the same sun another irradiance.
+func (l *Light) Shine(ghi, dni, dhi, fraction, distance float64, g Ground) {
+	l.Isotropic, l.Ground, l.Ai = dhi, g.Albedo*ghi, 0
+	if len(l.Rays) == 0 {
+		return
 	}
 	l.Ai = min(1, max(0, dni/fraction/(sun.SolarConstant/(distance*distance))))
 	l.Isotropic = (1 - l.Ai) * dhi
-	n := 1 / float64(len(at))
-	for _, v := range at {
-		sx, sy, sz := v.Row(azimuth)
-		l.Rays = append(l.Rays, Ray{
-			Psi:   sun.Profile(sx, sz),
-			S2:    math.Hypot(sx, sz),
-			Along: sy,
-			DNI:   n * (dni + l.Ai*dhi/max(sz, smallestUp)),
-		})
+	n := 1 / float64(len(l.Rays))
+	for i := range l.Rays {
+		l.Rays[i].DNI = n * (dni + l.Ai*dhi/max(l.Rays[i].Up, smallestUp))
 	}
-	return l
 }
 
 // A Heater is a design with its receiver and mirror: the optics that do not
