@@ -54,7 +54,8 @@ func find(ctx context.Context, o *Options, w Wish) (*weather.Raw, error) {
 	if cell == nil {
 		return nil, &weather.FileError{File: s.Name(), Err: fmt.Errorf("%w: %s", ErrNoPlace, w.ID)}
 	}
-	return p.monthly(0, cell).read(ctx)
+	raw, err := p.ofTable(0, cell).read(ctx)
+	return raw, named(err, cell.ID)
 }
 
 // nearestCell gives the cell wished for, nil where there is none.
@@ -89,16 +90,14 @@ func (p *plan) findCell(ctx context.Context, w Wish) (*weather.Raw, error) {
 	}
 	r.cells = []grid.Cell{at}
 	var raw *weather.Raw
-	err := p.feedRegion(ctx, r, func(pl place) (err error) {
+	err := p.feedCells(ctx, r, func(pl place) (err error) {
 		defer pl.after()
 		raw, err = pl.read(ctx)
-		return err
+		return named(err, pl.id)
 	})
 	switch {
 	case err != nil:
-		return nil, err
-	case p.inputs[0].Status == StatusSetAside:
-		return nil, errors.New(p.inputs[0].Reason)
+		return nil, inFile(err, p.inputs[0].Name)
 	case raw == nil:
 		lat, lon := r.Lat[at.Row], r.Lon[at.Col]
 		return nil, &weather.FileError{File: p.inputs[0].Name, Err: fmt.Errorf("no data in the cell at %g, %g", lat, lon)}

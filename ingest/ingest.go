@@ -79,9 +79,11 @@ func inFile(err error, name string) error {
 // Run reads every source and writes the weather table in Out: first the places
 // that are a source of their own, in the order of the sources, then those of
 // tables and grids, whatever the number of workers. Setting sources aside is no
-// error, unless none is left: then the error is ErrNoSites. After any error, or
-// when the context ends, the table in Out is as it was; the summary then has
-// what was done.
+// error, unless none is left: then the error is ErrNoSites. A grid that turns out
+// to be damaged while its cells are made is set aside as a whole, with those that
+// are made: half a region would pass for a whole one. After any error, or when
+// the context ends, the table in Out is as it was; the summary then has the
+// sources that were done with.
 func Run(ctx context.Context, o Options) (Summary, error) {
 	var sum Summary
 	if len(o.Sources) == 0 {
@@ -104,6 +106,18 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 	done := 0
 	err = inOrder(ctx, o.Workers, p.feed, func(d finished) error {
 		in := &p.inputs[d.input]
+		switch {
+		case in.Cells != nil && in.Status == StatusSetAside: // lost before
+			return nil
+		case d.lost != nil:
+			table.Forget(p.made[d.input])
+			for _, id := range p.made[d.input] {
+				delete(ids, id)
+			}
+			p.made[d.input] = nil
+			in.lose(d.lost)
+			return nil
+		}
 		if d.err == nil && !d.empty && !d.outside {
 			d.site.ID = uniqueID(ids, d.site.ID, d.name)
 			err := table.Append(d.site, d.year)
@@ -112,6 +126,8 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 				d.err = &weather.FileError{File: d.name, Err: err}
 			case err != nil:
 				return err
+			case in.Cells != nil:
+				p.made[d.input] = append(p.made[d.input], d.site.ID)
 			}
 		}
 		in.add(&d)
@@ -120,7 +136,7 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 		}
 		return nil
 	})
-	sum = p.summary()
+	sum = p.summary(err == nil)
 	if err != nil {
 		return sum, err
 	}

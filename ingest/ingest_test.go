@@ -48,14 +48,15 @@ func TestFormats(t *testing.T) {
 		{"empty.epw", "", ": empty file"},
 		{"packed.epw", "\x1f\x8b\x08\x00", ": compressed (gzip); unpack it first"},
 		{"book.csv", "PK\x03\x04", ": a zip archive or spreadsheet; unpack it or save it as CSV first"},
-		{"grid.csv", "\x89HDF\r\n", ": a NetCDF or HDF5 grid, which is not read"},
-		{"classic.csv", "CDF\x01", ": a NetCDF or HDF5 grid, which is not read"},
+		{"half.csv", "\x89HDF\r\n", ":1: unknown format: no EPW, TMY3, PSM or POWER header, no grid, and no line of columns with lat, lon and month"},
 		{"page.epw", "<!doctype html><html>", ": a web page or XML, no weather table; a failed download?"},
 		{"wide.csv", "\xff\xfeL\x00O\x00", ": text in UTF-16; save it as UTF-8"},
-		{"power.csv", "-BEGIN HEADER-\r\n", ": a NASA POWER table, which is not read"},
-		{"psm.csv", "Source,Location ID,City\n", ": an NSRDB PSM table, which is not read"},
+		{"power.csv", "-BEGIN HEADER-\r\n", ":1: no line -END HEADER-"},
+		{"psm.csv", "Source,Location ID,City\n", ":1: no line of metadata values"},
+		{"forecast.nc", "GRIB\x00\x00", ": a GRIB file; turn it into NetCDF first: grib_to_netcdf -o out.nc in.grib"},
+		{"old.nc", "\x0e\x03\x13\x01", ": an HDF4 file; turn it into NetCDF first"},
 		{"program.csv", "\x7fELF\x02\x01", ": binary content of an unknown format"},
-		{"shopping.csv", "milk,2\nbread,1\n", ":1: unknown format: neither EPW's LOCATION line nor a TMY3 station line with the column names below it"},
+		{"shopping.csv", "milk,2\nbread,1\n", ":1: unknown format: no EPW, TMY3, PSM or POWER header, no grid, and no line of columns with lat, lon and month"},
 	} {
 		path := put(t, t.TempDir(), tt.name, tt.head)
 		sources, err := ingest.Files([]string{path})
@@ -119,8 +120,8 @@ func TestFiles(t *testing.T) {
 		{"a name that looks like a pattern", []string{"[odd].epw"}, []string{"[odd].epw"}},
 		{"a pattern of endings", []string{"*.epw"}, []string{"[odd].epw", "a.epw"}},
 		{"nothing there", []string{"gone.epw", "a.epw"}, []string{"!gone.epw: cannot be opened: no such file or directory", "a.epw"}},
-		{"no match", []string{"*.nc"}, []string{"!*.nc: no weather file matches; endings taken: .epw .csv .tmy3"}},
-		{"an empty folder", []string{"bare"}, []string{"!bare: no weather files in this folder; endings taken: .epw .csv .tmy3"}},
+		{"no match", []string{"*.nc"}, []string{"!*.nc: no weather file matches; endings taken: .epw .csv .tmy3 .nc .nc4 .cdf .tif .tiff .asc"}},
+		{"an empty folder", []string{"bare"}, []string{"!bare: no weather files in this folder; endings taken: .epw .csv .tmy3 .nc .nc4 .cdf .tif .tiff .asc"}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			t.Chdir(dir)
@@ -262,17 +263,18 @@ func TestRunInterrupted(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "weather")
 	ctx, cancel := context.WithCancel(context.Background())
 	defer cancel()
+	last := 0
 	sum, err := ingest.Run(ctx, ingest.Options{Sources: sources(40), Out: out, Workers: 2,
 		Progress: func(done, total int) {
-			if done == 5 {
+			if last = done; done == 5 {
 				cancel()
 			}
 		}})
 	if !errors.Is(err, context.Canceled) {
 		t.Errorf("error %v", err)
 	}
-	if len(sum.Inputs) < 5 || len(sum.Inputs) == 40 {
-		t.Errorf("%d inputs done", len(sum.Inputs))
+	if len(sum.Inputs) != 5 || last != 5 || sum.Sites != 4 || sum.SetAside != 1 {
+		t.Errorf("%d inputs done, %d told, %d sites, %d set aside, want the 5 before the end", len(sum.Inputs), last, sum.Sites, sum.SetAside)
 	}
 	if left := contents(t, out); len(left) != 0 {
 		t.Errorf("left behind: %d files", len(left))

@@ -30,20 +30,19 @@ type Input struct {
 
 // Cells counts the places of a table or grid.
 type Cells struct {
-	All      int        `json:"all"`               // in the file
+	All      int        `json:"all"`               // in the file; of files joined, those they share
 	Outside  int        `json:"outside,omitempty"` // the area of the places to keep
-	Thinned  int        `json:"thinned,omitempty"` // left out by --every
+	Thinned  int        `json:"thinned,omitempty"` // left out by --every, or the same pole as another
 	Empty    int        `json:"empty,omitempty"`   // without data
-	SetAside int        `json:"set_aside"`         // with reasons, the first of which are named
-	Reasons  []string   `json:"reasons,omitempty"` //
+	SetAside int        `json:"set_aside"`
+	Reasons  []string   `json:"reasons,omitempty"` // why: what several share is one line, with their number and the first
 	With     []string   `json:"with,omitempty"`    // files joined to this one
 	GHIRange [2]float64 `json:"ghi_kwh_m2_range"`  // least and most yearly GHI of a site
 	DNIRange [2]float64 `json:"dni_kwh_m2_range"`  //
-	Years    string     `json:"years,omitempty"`   // calendar years the months were taken from
-}
 
-// namedReasons is how many of the places set aside, and warnings, are kept.
-const namedReasons = 20
+	things string // what they are called
+	why    reasons
+}
 
 // add counts a finished place.
 func (in *Input) add(d *finished) {
@@ -63,9 +62,7 @@ func (in *Input) add(d *finished) {
 	switch {
 	case d.err != nil:
 		c.SetAside++
-		if len(c.Reasons) < namedReasons {
-			c.Reasons = append(c.Reasons, d.err.Error())
-		}
+		c.why.add(d.id, in.Name, d.err)
 	case d.empty:
 		c.Empty++
 	case d.outside:
@@ -85,6 +82,14 @@ func (in *Input) add(d *finished) {
 	}
 }
 
+// lose sets an input of many places aside as a whole.
+func (in *Input) lose(why error) {
+	in.Status, in.Reason = StatusSetAside, why.Error()
+	in.Sites, in.Report = 0, repair.Report{}
+	c := in.Cells
+	in.Cells = &Cells{All: c.All, Outside: c.Outside, Thinned: c.Thinned, With: c.With}
+}
+
 // end settles the status of an input of many places.
 func (in *Input) end() {
 	if in.Cells == nil || in.Status != "" {
@@ -92,12 +97,15 @@ func (in *Input) end() {
 	}
 	in.Status = StatusOK
 	c := in.Cells
+	c.Reasons = c.why.lines(in.Name, c.things)
 	switch {
 	case in.Sites > 0:
+	case c.SetAside > 0 && len(c.Reasons) == 1:
+		in.Status, in.Reason = StatusSetAside, c.Reasons[0]
 	case c.SetAside > 0:
-		in.Status, in.Reason = StatusSetAside, fmt.Sprintf("%s: none of %d places can be used, the first: %s", in.Name, c.SetAside, c.Reasons[0])
+		in.Status, in.Reason = StatusSetAside, fmt.Sprintf("%s: none of %d %s can be used, the first: %s", in.Name, c.SetAside, c.things, c.Reasons[0])
 	case c.Empty > 0:
-		in.Status, in.Reason = StatusSetAside, fmt.Sprintf("%s: no data in any of its %d places", in.Name, c.Empty)
+		in.Status, in.Reason = StatusSetAside, fmt.Sprintf("%s: no data in any of its %d %s", in.Name, c.Empty, c.things)
 	default:
 		in.Status = StatusOutside
 	}
@@ -111,19 +119,15 @@ type Summary struct {
 }
 
 // Reasons tells, a line each, what was set aside; of an input of many places
-// the first few.
+// what several share is one line.
 func (s *Summary) Reasons() (list []string) {
 	for _, in := range s.Inputs {
 		if in.Status == StatusSetAside {
 			list = append(list, in.Reason)
 			continue
 		}
-		if in.Cells == nil {
-			continue
-		}
-		list = append(list, in.Cells.Reasons...)
-		if more := in.Cells.SetAside - len(in.Cells.Reasons); more > 0 {
-			list = append(list, fmt.Sprintf("%s: %d more places", in.Name, more))
+		if in.Cells != nil {
+			list = append(list, in.Cells.Reasons...)
 		}
 	}
 	return list

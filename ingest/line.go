@@ -15,22 +15,26 @@ import (
 type place struct {
 	input int    // of the plan
 	name  string // for errors
+	id    string // of a place among many
 	clock Clock
 	keep  func(lat, lon float64) bool // nil: always
 	read  func(context.Context) (*weather.Raw, error)
 	after func() // called when read and finish are done with; may be nil
+	lost  error  // instead of a place: why all before it of the same input are of no use
 }
 
 // finished is one place read and repaired, or what it was not for.
 type finished struct {
 	input   int
 	name    string
+	id      string // of a place among many
 	site    weather.Site
 	year    *weather.Year
 	report  repair.Report
 	empty   bool // a cell without data
 	outside bool // not among the places to keep
 	err     error
+	lost    error // why all places of the input before it are of no use
 }
 
 // inOrder finishes the places that feed hands over, several at a time, and
@@ -82,7 +86,10 @@ func inOrder(ctx context.Context, workers int, feed func(context.Context, func(p
 
 // finish reads and repairs one place.
 func (p *place) finish(ctx context.Context) finished {
-	d := finished{input: p.input, name: p.name}
+	d := finished{input: p.input, name: p.name, id: p.id, lost: p.lost}
+	if p.lost != nil {
+		return d
+	}
 	raw, err := p.read(ctx)
 	switch {
 	case err != nil:

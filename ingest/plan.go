@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 
 	"stillrow/ingest/climate"
@@ -15,9 +16,11 @@ import (
 // A plan is what the sources turned out to be.
 type plan struct {
 	o       *Options
-	inputs  []Input // of each source
-	points  []int   // sources that are one place
+	inputs  []Input    // of each source
+	made    [][]string // identifiers of the sites of each source of many
+	points  []int      // sources that are one place
 	tables  []table
+	files   []*grid.File // all that are open
 	regions []region
 	total   int // places
 }
@@ -31,14 +34,14 @@ type table struct {
 // A region is grid files that give the same cells.
 type region struct {
 	*grid.Region
-	input int // of the file that has the irradiance
-	cells []grid.Cell
+	input  int   // of the file that has the irradiance
+	joined []int // inputs of the others
+	cells  []grid.Cell
 }
 
 // newPlan looks into every source.
 func newPlan(ctx context.Context, o *Options) *plan {
-	p := &plan{o: o, inputs: make([]Input, len(o.Sources))}
-	var files []*grid.File
+	p := &plan{o: o, inputs: make([]Input, len(o.Sources)), made: make([][]string, len(o.Sources))}
 	from := map[string]int{} // input of a grid file
 	for i, s := range o.Sources {
 		in := &p.inputs[i]
@@ -55,12 +58,11 @@ func newPlan(ctx context.Context, o *Options) *plan {
 		case content == nil:
 			p.points = append(p.points, i)
 		case content.Grid != nil:
-			in.Cells = &Cells{All: len(content.Grid.Lat) * len(content.Grid.Lon)}
-			in.Warnings = content.Grid.Warnings
-			files = append(files, content.Grid)
+			in.Cells = &Cells{All: len(content.Grid.Lat) * len(content.Grid.Lon), things: "cells"}
+			p.files = append(p.files, content.Grid)
 			from[content.Grid.Name] = i
 		default:
-			in.Cells = &Cells{All: len(content.Cells) + len(content.Bad)}
+			in.Cells = &Cells{All: len(content.Cells) + len(content.Bad), things: "places"}
 			for _, e := range content.Bad {
 				in.add(&finished{err: e})
 			}
@@ -69,13 +71,16 @@ func newPlan(ctx context.Context, o *Options) *plan {
 		}
 	}
 	p.total += len(p.points)
-	regions, err := grid.Join(files)
+	regions, err := grid.Join(p.files)
 	for _, e := range each(err) {
 		var f *weather.FileError
 		if errors.As(e, &f) {
 			in := &p.inputs[from[f.File]]
 			in.Status, in.Reason = StatusSetAside, e.Error()
 		}
+	}
+	for _, f := range p.files {
+		p.inputs[from[f.Name]].Warnings = f.Warnings
 	}
 	for _, r := range regions {
 		p.region(r, from)
@@ -98,36 +103,50 @@ func each(err error) []error {
 func (p *plan) region(r *grid.Region, from map[string]int) {
 	main := from[r.Main().Name]
 	in := &p.inputs[main]
+	next := region{Region: r, input: main}
 	for _, f := range r.Files {
 		if i := from[f.Name]; i != main {
-			p.inputs[i].Status, p.inputs[i].Reason = StatusJoined, "with "+in.Name
+			next.joined = append(next.joined, i)
 			in.Cells.With = append(in.Cells.With, f.Name)
 		}
 	}
-	cells, outside := r.Select(p.o.Within, p.o.Every)
+	var outside int
+	next.cells, outside = r.Select(p.o.Within, p.o.Every)
 	all := len(r.Lat) * len(r.Lon)
-	in.Cells.Outside, in.Cells.Thinned = outside, all-outside-len(cells)
-	p.regions = append(p.regions, region{r, main, cells})
-	p.total += len(cells)
+	if !p.isMain(main) { // else the irradiance serves another region too
+		in.Cells.All = 0
+	}
+	in.Cells.All += all
+	in.Cells.Outside += outside
+	in.Cells.Thinned += all - outside - len(next.cells)
+	p.regions = append(p.regions, next)
+	p.total += len(next.cells)
 }
 
 // close ends the reading of grid files.
 func (p *plan) close() {
-	for _, r := range p.regions {
-		for _, f := range r.Files {
-			if f.Close != nil {
-				_ = f.Close() // only read from
-			}
+	for _, f := range p.files {
+		if f.Close != nil {
+			_ = f.Close() // only read from
 		}
 	}
 }
 
-// summary settles what became of each input.
-func (p *plan) summary() Summary {
-	sum := Summary{Inputs: p.inputs}
+// summary settles what became of each input; when the work did not come to its
+// end, of those that were done with.
+func (p *plan) summary(ended bool) Summary {
+	var sum Summary
+	if ended {
+		for i := range p.inputs {
+			p.inputs[i].end()
+		}
+		p.endJoined()
+	}
 	for i := range p.inputs {
 		in := &p.inputs[i]
-		in.end()
+		if in.Status == "" {
+			continue
+		}
 		if from, ok := p.o.Sources[i].(Digester); ok {
 			in.Size, in.SHA256 = from.Digest()
 		}
@@ -137,8 +156,30 @@ func (p *plan) summary() Summary {
 		} else if in.Cells != nil {
 			sum.SetAside += in.Cells.SetAside
 		}
+		sum.Inputs = append(sum.Inputs, *in)
 	}
 	return sum
+}
+
+// endJoined settles the inputs that are read along with others: what became of
+// those became of them.
+func (p *plan) endJoined() {
+	for _, r := range p.regions {
+		for _, i := range r.joined {
+			in, main := &p.inputs[i], &p.inputs[r.input]
+			if p.isMain(i) || in.Status == StatusJoined && main.Status == StatusSetAside {
+				continue
+			}
+			in.Status, in.Reason = StatusJoined, "with "+main.Name
+			if main.Status == StatusSetAside {
+				in.Status, in.Reason = StatusSetAside, in.Name+": goes with "+main.Name+", which is set aside"
+			}
+		}
+	}
+}
+
+func (p *plan) isMain(input int) bool {
+	return slices.ContainsFunc(p.regions, func(r region) bool { return r.input == input })
 }
 
 // feed hands over every place.
@@ -153,7 +194,7 @@ func (p *plan) feed(ctx context.Context, emit func(place) error) error {
 	}
 	for _, t := range p.tables {
 		for i := range t.cells {
-			if err := emit(p.monthly(t.input, &t.cells[i])); err != nil {
+			if err := emit(p.ofTable(t.input, &t.cells[i])); err != nil {
 				return err
 			}
 		}
@@ -167,28 +208,51 @@ func (p *plan) feed(ctx context.Context, emit func(place) error) error {
 }
 
 // monthly is a place of monthly means.
-func (p *plan) monthly(input int, c *climate.Cell) place {
-	return place{input: input, name: p.inputs[input].Name, clock: p.o.Clock, keep: p.o.Within,
+func (p *plan) monthly(input int, id string, cell func() (*climate.Cell, error)) place {
+	name := p.inputs[input].Name
+	return place{input: input, name: name, id: id, clock: p.o.Clock, keep: p.o.Within,
 		read: func(ctx context.Context) (*weather.Raw, error) {
 			if err := ctx.Err(); err != nil {
 				return nil, err
 			}
-			if err := c.Validate(); err != nil {
-				return nil, &weather.FileError{File: p.inputs[input].Name, Err: fmt.Errorf("%s: %w", c.ID, err)}
+			c, err := cell()
+			if err == nil && c == nil {
+				return nil, nil
+			}
+			if err == nil {
+				err = c.Validate()
+			}
+			if err != nil {
+				return nil, &weather.FileError{File: name, Err: err}
 			}
 			return c.Raw(), nil
 		}}
+}
+
+// ofTable is a place of a table of monthly means.
+func (p *plan) ofTable(input int, c *climate.Cell) place {
+	return p.monthly(input, c.ID, func() (*climate.Cell, error) { return c, nil })
 }
 
 // defaultMemory is what grids get where the caller does not say, bytes.
 const defaultMemory = 1 << 30
 
 // feedRegion loads band after band and hands over its cells. While one band is
-// worked on, the next is loaded into a second memory.
+// worked on, the next is loaded into a second memory. What keeps the region from
+// being read is handed over last.
 func (p *plan) feedRegion(ctx context.Context, r *region, emit func(place) error) error {
 	if len(r.cells) == 0 {
 		return nil
 	}
+	err := p.feedCells(ctx, r, emit)
+	var f *weather.FileError
+	if !errors.As(err, &f) {
+		return err
+	}
+	return emit(place{input: r.input, lost: inFile(err, p.inputs[r.input].Name)})
+}
+
+func (p *plan) feedCells(ctx context.Context, r *region, emit func(place) error) error {
 	memory := p.o.Memory
 	if memory <= 0 {
 		memory = defaultMemory
@@ -197,29 +261,31 @@ func (p *plan) feedRegion(ctx context.Context, r *region, emit func(place) error
 	// the table being written, and what the collector has not come round to.
 	loader, err := r.NewLoader(r.cells, memory/4, p.o.Out)
 	if err != nil {
-		return p.lost(r, err)
+		return err
 	}
 	defer loader.Close()
 	ground, err := r.Ground(ctx, p.o.Every)
 	if err != nil {
-		return p.lost(r, err)
+		return err
 	}
-	loaded := p.load(ctx, loader)
-	defer loaded.end()
-	for k := 0; ; k++ {
-		band, err := loaded.next()
-		if err != nil {
-			return p.lost(r, err)
+	bands := [2]*grid.Band{loader.NewBand()}
+	loaded, err := p.settleStamp(ctx, r, loader, bands[0])
+	if err != nil {
+		return err
+	}
+	var busy [2]sync.WaitGroup
+	defer func() { busy[0].Wait(); busy[1].Wait() }()
+	for k := range loader.Bands() {
+		if k == 1 {
+			bands[1] = loader.NewBand()
 		}
-		if band == nil {
-			return nil
-		}
-		if k == 0 {
-			if err := r.SetStamp(p.o.Stamp, band); err != nil {
-				return p.lost(r, err)
+		band, working := bands[k%2], &busy[k%2]
+		working.Wait()
+		if k > 0 || loaded != 0 { // settling the stamp may have loaded the first
+			if err := loader.Load(ctx, band, k); err != nil {
+				return err
 			}
 		}
-		var working sync.WaitGroup
 		for i := range band.Len() {
 			working.Add(1)
 			pl := p.cell(r, band, i, ground)
@@ -229,117 +295,56 @@ func (p *plan) feedRegion(ctx context.Context, r *region, emit func(place) error
 				return err
 			}
 		}
-		go func() {
-			working.Wait()
-			loaded.free <- band
-		}()
 	}
-}
-
-// A bandLoader loads bands into two memories in turn: while one is worked on,
-// the next is loaded.
-type bandLoader struct {
-	free   chan *grid.Band // memories that nobody works on
-	ready  chan *grid.Band // in order
-	failed error           // set before ready is closed
-	stop   context.CancelFunc
-}
-
-func (p *plan) load(ctx context.Context, from *grid.Loader) *bandLoader {
-	const memories = 2
-	l := &bandLoader{free: make(chan *grid.Band, memories), ready: make(chan *grid.Band)}
-	ctx, l.stop = context.WithCancel(ctx)
-	for range min(memories, from.Bands()) {
-		l.free <- from.NewBand()
-	}
-	go func() {
-		defer close(l.ready)
-		for k := range from.Bands() {
-			select {
-			case band := <-l.free:
-				if l.failed = from.Load(ctx, band, k); l.failed != nil {
-					return
-				}
-				select {
-				case l.ready <- band:
-				case <-ctx.Done():
-					l.failed = ctx.Err()
-					return
-				}
-			case <-ctx.Done():
-				l.failed = ctx.Err()
-				return
-			}
-		}
-	}()
-	return l
-}
-
-// next gives the next band, nil after the last.
-func (l *bandLoader) next() (*grid.Band, error) {
-	if band, ok := <-l.ready; ok {
-		return band, nil
-	}
-	return nil, l.failed
-}
-
-// end stops the loading and waits for it.
-func (l *bandLoader) end() {
-	l.stop()
-	for range l.ready {
-	}
-}
-
-// lost sets a region aside whose files cannot be read, unless the work as a
-// whole ended. Cells made before stay.
-func (p *plan) lost(r *region, err error) error {
-	var f *weather.FileError
-	if !errors.As(err, &f) {
-		return err
-	}
-	in := &p.inputs[r.input]
-	in.Status, in.Reason = StatusSetAside, inFile(err, in.Name).Error()
 	return nil
+}
+
+// settleStamp finds out where stamps lie that the files do not explain, from the
+// first band that tells, and says which band is loaded.
+func (p *plan) settleStamp(ctx context.Context, r *region, l *grid.Loader, band *grid.Band) (loaded int, err error) {
+	if !r.StampUnknown() {
+		return -1, nil
+	}
+	for k := range l.Bands() {
+		if err := l.Load(ctx, band, k); err != nil {
+			return k, err
+		}
+		if err = r.SetStamp(p.o.Stamp, band); !errors.Is(err, grid.ErrDark) {
+			return k, err
+		}
+	}
+	return -1, err
 }
 
 // cell is a place of a grid.
 func (p *plan) cell(r *region, band *grid.Band, i int, ground *grid.Ground) place {
-	name := p.inputs[r.input].Name
+	id := band.ID(i)
 	if r.Monthly() {
-		pl := p.monthly(r.input, nil)
-		pl.read = func(ctx context.Context) (*weather.Raw, error) {
+		return p.monthly(r.input, id, func() (*climate.Cell, error) {
 			if band.Empty(i) {
-				return nil, ctx.Err()
+				return nil, nil
 			}
-			return p.monthly(r.input, band.Climate(i, ground)).read(ctx)
-		}
-		return pl
+			return band.Climate(i, ground)
+		})
 	}
-	return place{input: r.input, name: name, clock: p.o.Clock, read: func(ctx context.Context) (*weather.Raw, error) {
+	name := p.inputs[r.input].Name
+	return place{input: r.input, name: name, id: id, clock: p.o.Clock, read: func(ctx context.Context) (*weather.Raw, error) {
 		if err := ctx.Err(); err != nil {
 			return nil, err
 		}
 		if band.Empty(i) {
 			return nil, nil
 		}
-		s := band.Series(i, ground)
-		raw, err := s.Raw(series.Options{Year: p.o.Year})
-		if err != nil {
-			return nil, named(err, name, s.Site.ID)
-		}
-		return raw, nil
+		raw, err := band.Series(i, ground).Raw(series.Options{Year: p.o.Year})
+		return raw, inFile(err, name)
 	}}
 }
 
-// named names the file of an error, and the place in it.
-func named(err error, file, id string) error {
+// named adds the place to an error of a file of many.
+func named(err error, id string) error {
 	var f *weather.FileError
-	if errors.As(err, &f) {
-		if f.File == "" {
-			f.File = file
-		}
+	if id != "" && errors.As(err, &f) {
 		f.Err = fmt.Errorf("%s: %w", id, f.Err)
-		return err
 	}
-	return &weather.FileError{File: file, Err: fmt.Errorf("%s: %w", id, err)}
+	return err
 }

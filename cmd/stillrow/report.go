@@ -19,10 +19,12 @@ func writeReport(w io.Writer, sum ingest.Summary) error {
 	for _, in := range sum.Inputs {
 		row := []string{filepath.Base(in.Name), strconv.Itoa(in.Sites), "", "", "", "", "", ""}
 		switch {
-		case in.Cells != nil:
-			row[4] = strconv.Itoa(in.Cells.SetAside)
+		case in.Status == ingest.StatusSetAside && in.Cells != nil:
+			row[4] = "whole file"
 		case in.Status == ingest.StatusSetAside:
 			row[4] = "1"
+		case in.Cells != nil:
+			row[4] = strconv.Itoa(in.Cells.SetAside)
 		}
 		if in.Status != ingest.StatusOK && in.Status != ingest.StatusSetAside {
 			row[4] = in.Status

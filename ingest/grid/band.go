@@ -3,7 +3,7 @@ package grid
 import (
 	"context"
 	"fmt"
-	"os"
+	"slices"
 
 	"stillrow/ingest/weather"
 )
@@ -26,27 +26,29 @@ type loaded struct {
 // A Loader turns the time slices of a region's files into bands. Memory of a
 // band is given when it is made and used again by every Load.
 //
-// Where a band's rows can be read apart from the others, each Load reads them
-// from the files, which passes every file once in all. Where the files are stored
-// in blocks of more rows than a band holds, or a band holds less than a row, the
-// first Load reads the files once, block by block, into a scratch file in which
-// each band lies together.
+// Where bands can hold the cells of whole rows, and of whole blocks of a file,
+// each Load reads its rows, which passes every file once in all. Else the first
+// Load reads the files once, block by block, into a scratch file in which each
+// band lies together.
 type Loader struct {
 	region  *Region
 	cells   []Cell
 	fields  []loaded // of a band of one cell
 	perCell int      // values of a cell
 	size    int      // cells in a band at the most
-	rows    int      // rows in a block of the files
 	bounds  []int    // first cell of each band, and the number of cells
 	scratch *scratch // nil where the files serve
 	window  int      // values read at a time
 }
 
 // NewLoader plans the loading of cells, which are in the order of their rows,
-// into bands of at most the given number of bytes each. dir is where a scratch
-// file goes if one is needed.
+// into bands for which, with what is being read, the given number of bytes
+// serves. dir is where a scratch file goes if one is needed. An
+// error, a *weather.FileError, says that this is too little memory.
 func (r *Region) NewLoader(cells []Cell, bytes int64, dir string) (*Loader, error) {
+	fail := func(format string, args ...any) (*Loader, error) {
+		return nil, &weather.FileError{File: r.Main().Name, Err: fmt.Errorf(format+": more than fits; allow more by --memory", args...)}
+	}
 	l := &Loader{region: r, cells: cells}
 	for _, j := range r.fields {
 		if j == nil {
@@ -55,37 +57,67 @@ func (r *Region) NewLoader(cells []Cell, bytes int64, dir string) (*Loader, erro
 		l.fields = append(l.fields, loaded{joined: j, records: j.records(), at: l.perCell})
 		l.perCell += j.records()
 	}
-	// A quarter is for the records being read.
-	l.window = int(bytes / 4 / 4)
-	l.size = min(int(bytes/4*3/4)/max(l.perCell, 1), len(cells))
+	const value = 4 // bytes
+	l.window = int(bytes / 4 / value)
+	l.size = min(int(bytes/4*3/value)/l.perCell, len(cells))
 	if l.size == 0 && len(cells) > 0 {
-		return nil, fmt.Errorf("one cell has %d records, %d MiB: more than the memory allowed holds", l.perCell, l.perCell*4>>20)
+		return fail("%d records of a cell, %d MiB", l.perCell, l.perCell*value>>20)
 	}
-	width := len(r.Lon)
-	l.rows = 1
 	for _, f := range l.fields {
 		for _, p := range f.parts {
-			width = max(width, len(p.file.Lon))
-			l.rows = max(l.rows, p.field.ChunkRows)
+			if n := len(p.file.Lon); n > l.window {
+				return fail("%d columns of a row, %d MiB", n, n*value>>20)
+			}
 		}
 	}
-	if l.window < width {
-		return nil, fmt.Errorf("a row has %d columns: more than the memory allowed holds", width)
-	}
-	if l.size < len(cells) && !l.alignRows() {
+	var whole bool
+	if l.bounds, whole = l.divide(); !whole {
 		l.scratch = &scratch{dir: dir}
 	}
-	l.bounds = l.divide()
 	return l, nil
 }
 
-// alignRows tells whether bands can hold whole rows and whole blocks of the
-// files.
-func (l *Loader) alignRows() bool {
-	in := map[int]int{} // cells in a block of rows
-	for _, c := range l.cells {
-		block := c.Row / l.rows
-		if in[block]++; in[block] > l.size {
+// divide gives the bounds of the bands. Whole tells that none parts a row or a
+// block of a file.
+func (l *Loader) divide() (bounds []int, whole bool) {
+	bounds, whole = []int{0}, true
+	last := 0 // where a band may end
+	for i := 1; i <= len(l.cells); i++ {
+		if i-bounds[len(bounds)-1] > l.size {
+			if last == bounds[len(bounds)-1] {
+				whole = false
+				break
+			}
+			bounds = append(bounds, last)
+		}
+		if i == len(l.cells) || l.apart(l.cells[i-1].Row, l.cells[i].Row) {
+			last = i
+		}
+	}
+	if whole {
+		return append(bounds, len(l.cells)), true
+	}
+	bounds = bounds[:0]
+	for i := 0; i < len(l.cells); i += l.size {
+		bounds = append(bounds, i)
+	}
+	return append(bounds, len(l.cells)), false
+}
+
+func (l *Loader) apart(a, b int) bool {
+	for _, f := range l.fields {
+		if !f.apart(a, b) {
+			return false
+		}
+	}
+	return true
+}
+
+// apart tells whether two rows of the region can be read one without the other
+// in every file.
+func (j *joined) apart(a, b int) bool {
+	for _, p := range j.parts {
+		if block := max(1, p.field.ChunkRows); p.row[a]/block == p.row[b]/block {
 			return false
 		}
 	}
@@ -97,22 +129,6 @@ func (l *Loader) Bands() int { return len(l.bounds) - 1 }
 
 // Cells gives the cells of band k.
 func (l *Loader) Cells(k int) []Cell { return l.cells[l.bounds[k]:l.bounds[k+1]] }
-
-// divide gives the bounds of the bands, which end with a row where blocks of
-// the files are to stay whole.
-func (l *Loader) divide() []int {
-	b := []int{0}
-	for from := 0; from < len(l.cells); from = b[len(b)-1] {
-		to := min(from+l.size, len(l.cells))
-		if l.scratch == nil && to < len(l.cells) {
-			for to > from+1 && l.cells[to].Row/l.rows == l.cells[to-1].Row/l.rows {
-				to--
-			}
-		}
-		b = append(b, to)
-	}
-	return b
-}
 
 // NewBand makes the memory of a band.
 func (l *Loader) NewBand() *Band {
@@ -132,16 +148,19 @@ func (l *Loader) Load(ctx context.Context, b *Band, k int) error {
 	if l.scratch != nil {
 		return l.fromScratch(ctx, b, k)
 	}
+	var buffer []float32
 	for _, f := range b.fields {
-		err := l.pass(ctx, f.joined, b.cells, func(t, n int, slab slab) error {
-			for i, c := range b.cells {
-				to := b.values[f.at+i*f.records+t:][:n]
-				slab.cell(c, to)
+		for _, g := range l.groups(f.joined, l.bounds[k], l.bounds[k+1]) {
+			var err error
+			buffer, err = l.pass(ctx, f.joined, l.cells[g[0]:g[1]], buffer, func(t, n int, slab slab) error {
+				for i, c := range l.cells[g[0]:g[1]] {
+					slab.cell(c, b.values[f.at+(g[0]-l.bounds[k]+i)*f.records+t:][:n])
+				}
+				return nil
+			})
+			if err != nil {
+				return err
 			}
-			return nil
-		})
-		if err != nil {
-			return err
 		}
 	}
 	return nil
@@ -167,35 +186,62 @@ func (s *slab) cell(c Cell, to []float32) {
 
 // pass reads all records of a field for some cells, in windows of time over
 // the rows they lie in, and calls use with each: the first record and their
-// number.
-func (l *Loader) pass(ctx context.Context, j *joined, cells []Cell, use func(t, n int, s slab) error) error {
+// number. Its memory is given back, larger if need be.
+func (l *Loader) pass(ctx context.Context, j *joined, cells []Cell, buffer []float32, use func(t, n int, s slab) error) ([]float32, error) {
 	t := 0
-	var buffer []float32
 	for _, p := range j.parts {
-		lo, hi := p.row[cells[0].Row], p.row[cells[0].Row]
-		for _, c := range cells {
-			lo, hi = min(lo, p.row[c.Row]), max(hi, p.row[c.Row])
-		}
+		lo, hi := p.rows(cells)
 		nx, rows := len(p.file.Lon), hi-lo+1
 		n := l.recordsAtOnce(p.field, rows*nx)
 		records := p.field.Records()
 		for t0 := 0; t0 < records; t0 += n {
 			if err := ctx.Err(); err != nil {
-				return err
+				return buffer, err
 			}
 			m := min(n, records-t0)
 			buffer = room(buffer, m*rows*nx)
-			s := slab{p, buffer, lo, rows, nx}
-			if err := p.field.Read(s.values, t0, m, lo, rows); err != nil {
-				return inFile(err, p.file.Name, p.field.Variable)
+			if err := p.field.Read(buffer, t0, m, lo, rows); err != nil {
+				return buffer, inFile(err, p.file.Name, p.field.Variable)
 			}
-			if err := use(t+t0, m, s); err != nil {
-				return err
+			if err := use(t+t0, m, slab{p, buffer, lo, rows, nx}); err != nil {
+				return buffer, err
 			}
 		}
 		t += records
 	}
-	return nil
+	return buffer, nil
+}
+
+// rows gives the first and last row of the file that cells, in the order of the
+// region's rows, lie in.
+func (p *part) rows(cells []Cell) (lo, hi int) {
+	lo, hi = p.row[cells[0].Row], p.row[cells[len(cells)-1].Row]
+	return min(lo, hi), max(lo, hi)
+}
+
+// groups divides cells from to to into runs that are read together: of whole
+// blocks of rows as far as a block's records fit into a window, so that no block
+// is read twice, and without wide gaps.
+func (l *Loader) groups(j *joined, from, to int) (list [][2]int) {
+	const gap = 4096 // values; less is read faster than passed over
+	first := from
+	for i := from + 1; i < to; i++ {
+		if l.cells[i].Row == l.cells[i-1].Row {
+			continue
+		}
+		apart := j.apart(l.cells[i-1].Row, l.cells[i].Row)
+		if slices.ContainsFunc(j.parts, func(p part) bool {
+			lo, hi := p.rows(l.cells[first : i+1])
+			near, far := p.rows(l.cells[i-1 : i+1])
+			nx := len(p.file.Lon)
+			record := (hi - lo + 1) * nx
+			return record > l.window || apart && (record*max(1, p.field.ChunkTime) > l.window || (far-near-1)*nx > gap)
+		}) {
+			list = append(list, [2]int{first, i})
+			first = i
+		}
+	}
+	return append(list, [2]int{first, to})
 }
 
 // recordsAtOnce is how many records of the given size a window holds: whole
@@ -220,35 +266,4 @@ func inFile(err error, file, variable string) error {
 		return err
 	}
 	return &weather.FileError{File: file, Field: variable, Err: err}
-}
-
-// A scratch file holds, band by band and window by window, the records of each
-// cell of the band together.
-type scratch struct {
-	dir    string
-	file   *os.File
-	size   int64
-	blocks [][]block // of each band
-}
-
-// A block is n records of a field from record t on, for some cells of a band.
-type block struct {
-	field    int
-	from, to int // cells of the band
-	t, n     int
-	at       int64
-}
-
-// Close removes the scratch file, if there is one.
-func (l *Loader) Close() error {
-	if l.scratch == nil || l.scratch.file == nil {
-		return nil
-	}
-	name := l.scratch.file.Name()
-	err := l.scratch.file.Close()
-	if e := os.Remove(name); err == nil {
-		err = e
-	}
-	l.scratch.file = nil
-	return err
 }

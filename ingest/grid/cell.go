@@ -2,7 +2,6 @@ package grid
 
 import (
 	"context"
-	"fmt"
 	"math"
 	"strconv"
 	"strings"
@@ -15,11 +14,15 @@ import (
 // Len is how many cells the band has.
 func (b *Band) Len() int { return len(b.cells) }
 
+// ID is the identifier of cell i.
+func (b *Band) ID(i int) string { return b.region.id(b.cells[i]) }
+
+func (r *Region) id(c Cell) string { return cellID(r.Lat[c.Row], r.Lon[c.Col]) }
+
 // Empty tells whether cell i has no irradiance or no air temperature in any
 // record: sea, land or what else the data set leaves out.
 func (b *Band) Empty(i int) bool {
-	need := append(b.region.irradiance(), b.region.fields[AirTemperature])
-	for _, j := range need {
+	for _, j := range b.region.needs() {
 		if !some(b.column(j.quantity, i)) {
 			return true
 		}
@@ -149,21 +152,24 @@ func (r *Region) Ground(ctx context.Context, every int) (*Ground, error) {
 	if p == nil {
 		return g, nil
 	}
-	if err := ctx.Err(); err != nil {
-		return nil, err
-	}
-	nx, ny := len(p.file.Lon), len(p.file.Lat)
-	const most = 1 << 28
-	if nx*ny > most {
-		return nil, &weather.FileError{File: p.file.Name, Field: p.field.Variable, Err: fmt.Errorf("%d cells of elevation, at most %d are read", nx*ny, most)}
-	}
-	all := make([]float32, nx*ny)
-	if err := p.field.Read(all, 0, 1, 0, ny); err != nil {
-		return nil, inFile(err, p.file.Name, p.field.Variable)
-	}
+	nx := len(p.file.Lon)
+	rows := max(1, p.field.ChunkRows) // read at a time
+	var block []float32
+	first, n := 0, 0 // rows of the file in block
 	for _, y := range p.row {
+		if y < first || y >= first+n {
+			if err := ctx.Err(); err != nil {
+				return nil, err
+			}
+			first = y / rows * rows
+			n = min(rows, len(p.file.Lat)-first)
+			block = room(block, n*nx)
+			if err := p.field.Read(block, 0, 1, first, n); err != nil {
+				return nil, inFile(err, p.file.Name, p.field.Variable)
+			}
+		}
 		for _, x := range p.col {
-			g.heights = append(g.heights, all[y*nx+x])
+			g.heights = append(g.heights, block[(y-first)*nx+x])
 		}
 	}
 	return g, nil

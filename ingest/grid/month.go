@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"fmt"
 	"math"
 
 	"stillrow/ingest/climate"
@@ -9,9 +10,19 @@ import (
 
 // Climate gives the monthly means of cell i, each over the years that have the
 // month. Humidity comes from what says it; wind only from a mean speed, since
-// the mean of its components is less.
-func (b *Band) Climate(i int, ground *Ground) *climate.Cell {
+// the mean of its components is less. An error names the months that irradiance
+// or air temperature lack here.
+func (b *Band) Climate(i int, ground *Ground) (*climate.Cell, error) {
 	r := b.region
+	for _, j := range r.needs() {
+		var have months
+		for t, x := range b.column(j.quantity, i) {
+			have[j.months[t]-1] = have[j.months[t]-1] || x == x
+		}
+		if have != everyMonth {
+			return nil, fmt.Errorf("no %s in %s", j.quantity, without(have))
+		}
+	}
 	s := r.site(b.cells[i], ground)
 	c := &climate.Cell{
 		ID: s.ID, Name: s.Name, Source: "monthly means, " + s.Source, Lat: s.Lat, Lon: s.Lon,
@@ -29,7 +40,7 @@ func (b *Band) Climate(i int, ground *Ground) *climate.Cell {
 	}
 	whole(&c.Wind)
 	whole(&c.RelHumidity)
-	return c
+	return c, nil
 }
 
 // whole makes all months missing where one is.

@@ -47,15 +47,13 @@ func (r *Region) irradiance() []*joined {
 
 // lacks says what a region lacks to become weather years.
 func (r *Region) lacks() error {
-	need := r.irradiance()
+	need := r.needs()
 	var lacking []string
-	if need == nil {
+	if r.irradiance() == nil {
 		lacking = append(lacking, GHI.String()+" (or direct and diffuse)")
 	}
 	if r.fields[AirTemperature] == nil {
 		lacking = append(lacking, AirTemperature.String())
-	} else {
-		need = append(need, r.fields[AirTemperature])
 	}
 	if lacking != nil {
 		return fmt.Errorf("lacks %s; a grid of the same cells that has it may be given along with it", strings.Join(lacking, " and "))
@@ -64,37 +62,86 @@ func (r *Region) lacks() error {
 		return errors.New("monthly means of direct and diffuse irradiance without global")
 	}
 	for _, j := range need {
-		if list := j.absent(); list != nil {
-			return fmt.Errorf("%s: no data for %s; twelve months are needed, of one year or of several", j.quantity, strings.Join(list, ", "))
+		if have := j.covered(); have != everyMonth {
+			return fmt.Errorf("no %s in %s; twelve months are needed, of one year or of several", j.quantity, without(have))
+		}
+	}
+	r.local = need[0].parts[0].field.Local
+	for _, j := range r.fields {
+		if j != nil && j.axis != nil && j.parts[0].field.Local != r.local {
+			one, other := need[0].parts[0].field.Variable, j.parts[0].field.Variable
+			if r.local {
+				one, other = other, one
+			}
+			return fmt.Errorf("%s has stamps in UTC, %s in local time", one, other)
 		}
 	}
 	return nil
 }
 
-// least is the share of a month's time that records must cover.
-const least = 0.9
-
-// absent names the calendar months that no year has.
-func (j *joined) absent() (list []string) {
-	var have [13]bool
-	if j.axis == nil {
-		for _, m := range j.months {
-			have[m] = true
-		}
-	} else {
-		have = covered(j.axis)
-	}
-	for m := time.January; m <= time.December; m++ {
-		if !have[m] {
-			list = append(list, m.String())
-		}
+// needs gives the fields that no cell can do without.
+func (r *Region) needs() []*joined {
+	list := r.irradiance()
+	if j := r.fields[AirTemperature]; j != nil {
+		list = append(list, j)
 	}
 	return list
 }
 
-// covered tells which months some year has nearly whole. The days that local
+// Months tells of each calendar month, January first, whether it is there.
+type months [12]bool
+
+var everyMonth = months{true, true, true, true, true, true, true, true, true, true, true, true}
+
+// without names the months that are not there, such as "January to April and
+// June".
+func without(have months) string {
+	var runs []string
+	first := slices.Index(have[:], true) // runs go round the year's end
+	if first < 0 {
+		return "any month"
+	}
+	name := func(m int) string { return time.Month(m%12 + 1).String() }
+	for m := first; m < first+12; m++ {
+		if have[m%12] {
+			continue
+		}
+		from := m
+		for m+1 < first+12 && !have[(m+1)%12] {
+			m++
+		}
+		switch {
+		case m == from:
+			runs = append(runs, name(m))
+		case m == from+1:
+			runs = append(runs, name(from)+" and "+name(m))
+		default:
+			runs = append(runs, name(from)+" to "+name(m))
+		}
+	}
+	if n := len(runs) - 1; n > 0 {
+		return strings.Join(runs[:n], ", ") + " and " + runs[n]
+	}
+	return runs[0]
+}
+
+// least is the share of a month's time that records must cover.
+const least = 0.9
+
+// covered tells which calendar months some year has, hours nearly whole.
+func (j *joined) covered() (have months) {
+	if j.axis != nil {
+		return covered(j.axis)
+	}
+	for _, m := range j.months {
+		have[m-1] = true
+	}
+	return have
+}
+
+// covered tells which months some year of an axis has nearly whole. The days that local
 // time moves across a month's end do not matter for that.
-func covered(a *series.Axis) (have [13]bool) {
+func covered(a *series.Axis) (have months) {
 	type month struct{ year, month int }
 	seconds := map[month]int64{}
 	var last month
@@ -113,9 +160,9 @@ func covered(a *series.Axis) (have [13]bool) {
 	}
 	for m, s := range seconds {
 		// The 29 February that some calendars lack is not needed.
-		days := time.Date(2001, time.Month(m.month)+1, 0, 0, 0, 0, 0, time.UTC).Day()
-		if float64(s) >= least*float64(days)*24*3600 {
-			have[m.month] = true
+		nominal := time.Date(2001, time.Month(m.month)+1, 0, 0, 0, 0, 0, time.UTC).Day()
+		if float64(s) >= least*float64(nominal)*24*3600 {
+			have[m.month-1] = true
 		}
 	}
 	return have
@@ -127,7 +174,7 @@ func (r *Region) independent() bool {
 	return r.fields[GHI] != nil && r.fields[DHI] != nil && r.fields[DNI] != nil
 }
 
-// Sources names the data sets and files of a region.
+// source names the data sets and files of a region.
 func (r *Region) source() string {
 	var sets, files []string
 	for _, f := range r.Files {

@@ -7,18 +7,53 @@ import (
 	"unsafe"
 )
 
+// scratchName is the pattern of scratch files; package weather sweeps up what
+// an interrupted run left under it.
+const scratchName = ".cells.*.part"
+
+// A scratch file holds, band by band and window by window, the records of each
+// cell of the band together.
+type scratch struct {
+	dir    string
+	file   *os.File
+	size   int64
+	blocks [][]block // of each band
+}
+
+// A block is n records of a field from record t on, for some cells of a band.
+type block struct {
+	field    int
+	from, to int // cells of the band
+	t, n     int
+	at       int64
+}
+
+// Close removes the scratch file, if there is one.
+func (l *Loader) Close() error {
+	if l.scratch == nil || l.scratch.file == nil {
+		return nil
+	}
+	name := l.scratch.file.Name()
+	err := l.scratch.file.Close()
+	if e := os.Remove(name); err == nil {
+		err = e
+	}
+	l.scratch.file = nil
+	return err
+}
+
 // spill reads the files once and writes the scratch file.
 func (l *Loader) spill(ctx context.Context) error {
 	s := l.scratch
 	var err error
-	if s.file, err = os.CreateTemp(s.dir, ".cells.*.part"); err != nil {
+	if s.file, err = os.CreateTemp(s.dir, scratchName); err != nil {
 		return fmt.Errorf("scratch file: %w", err)
 	}
 	s.blocks = make([][]block, l.Bands())
-	var buffer []float32
+	var read, buffer []float32
 	for k, f := range l.fields {
-		for _, g := range l.groups(f.joined) {
-			err := l.pass(ctx, f.joined, l.cells[g[0]:g[1]], func(t, n int, slab slab) error {
+		for _, g := range l.groups(f.joined, 0, len(l.cells)) {
+			read, err = l.pass(ctx, f.joined, l.cells[g[0]:g[1]], read, func(t, n int, slab slab) error {
 				for b := range s.blocks {
 					from, to := max(l.bounds[b], g[0]), min(l.bounds[b+1], g[1])
 					if from >= to {
@@ -44,24 +79,6 @@ func (l *Loader) spill(ctx context.Context) error {
 	return nil
 }
 
-// groups divides the cells into runs of whole blocks of rows of which a block's
-// records fit into a window, so that no block is read twice.
-func (l *Loader) groups(j *joined) (list [][2]int) {
-	size := 1 // values of a row in a block of time
-	for _, p := range j.parts {
-		size = max(size, max(1, p.field.ChunkTime)*len(p.file.Lon))
-	}
-	rows := max(1, l.window/size/l.rows) * l.rows
-	from := 0
-	for i, c := range l.cells {
-		if c.Row/rows != l.cells[from].Row/rows {
-			list = append(list, [2]int{from, i})
-			from = i
-		}
-	}
-	return append(list, [2]int{from, len(l.cells)})
-}
-
 // room gives n values of a buffer, a new one if need be.
 func room(buffer []float32, n int) []float32 {
 	if cap(buffer) < n {
@@ -74,6 +91,7 @@ func room(buffer []float32, n int) []float32 {
 func (l *Loader) fromScratch(ctx context.Context, b *Band, k int) error {
 	if l.scratch.file == nil {
 		if err := l.spill(ctx); err != nil {
+			l.Close() // what there is of it is of no use
 			return err
 		}
 	}

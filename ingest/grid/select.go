@@ -7,25 +7,34 @@ type Cell struct{ Row, Col int }
 
 // Select gives the cells of the region, row by row, whose centre inside accepts
 // (nil: all); every n > 1 keeps one of n rows and one of n columns, the middle
-// ones of n. Outside counts what inside refused among those kept.
+// ones of n. Of a row at a pole, whose cells are one place, one is kept. Outside
+// counts what inside refused among those kept.
 func (r *Region) Select(inside func(lat, lon float64) bool, every int) (cells []Cell, outside int) {
 	every = max(every, 1)
+	kept := func(i, n int) bool { return i%every == min(every, n)/2 }
 	for y, lat := range r.Lat {
-		if y%every != every/2 && len(r.Lat) > every {
+		if !kept(y, len(r.Lat)) {
 			continue
 		}
 		for x, lon := range r.Lon {
 			switch {
-			case x%every != every/2 && len(r.Lon) > every:
+			case !kept(x, len(r.Lon)):
+				continue
 			case inside != nil && !inside(lat, lon):
 				outside++
-			default:
-				cells = append(cells, Cell{y, x})
+				continue
+			}
+			cells = append(cells, Cell{y, x})
+			if math.Abs(lat) > pole {
+				break
 			}
 		}
 	}
 	return cells, outside
 }
+
+// pole is a latitude from which on all longitudes are one place, degrees.
+const pole = 90 - 1e-6
 
 // Nearest gives the cell whose centre is nearest to a place.
 func (r *Region) Nearest(lat, lon float64) Cell {

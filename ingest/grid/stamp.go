@@ -1,6 +1,7 @@
 package grid
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -48,14 +49,17 @@ func (r *Region) undocumented() (list []*joined) {
 // sampled is how many cells of a band the clock is looked up in.
 const sampled = 16
 
+// StampUnknown tells whether SetStamp has something to settle.
+func (r *Region) StampUnknown() bool { return r.undocumented() != nil && r.stampFlag == "" }
+
+// ErrDark means that a band has too little sun to tell where its stamps lie.
+var ErrDark = errors.New("the file does not say where in its interval a stamp lies, and too few days have sun enough to tell; say it by --stamp")
+
 // SetStamp settles where stamps lie in the fields of files that do not say:
 // as given, else by the centre of the days' irradiance in the cells of a band
-// against solar noon. Where that does not tell, the error asks for the stamp.
+// against solar noon. Where that does not tell, the error asks for the stamp; it
+// is ErrDark where another band may tell.
 func (r *Region) SetStamp(given Stamp, band *Band) error {
-	fields := r.undocumented()
-	if fields == nil {
-		return nil
-	}
 	flag := FlagStampGiven
 	if given == Unknown {
 		var err error
@@ -64,7 +68,7 @@ func (r *Region) SetStamp(given Stamp, band *Band) error {
 		}
 		flag = FlagStampFound
 	}
-	for _, j := range fields {
+	for _, j := range r.undocumented() {
 		j.axis.From = given.from(j.axis.Step)
 	}
 	r.stampFlag = flag
@@ -92,7 +96,7 @@ func (r *Region) findStamp(band *Band) (Stamp, error) {
 		}
 	}
 	if cells == 0 {
-		return Unknown, fmt.Errorf("the file does not say where in its interval a stamp lies, and too few days have sun enough to tell; say it by --stamp")
+		return Unknown, ErrDark
 	}
 	// Mornings and afternoons are cloudy in different measure: a third of a step
 	// is allowed for that, with 20 minutes where steps are short.

@@ -30,5 +30,5 @@ func sweep(dir string, keep map[string]bool) {
 
 var (
 	partNamed = regexp.MustCompile(`^hours-[0-9a-f]{12}\.parquet$`)
-	leftNamed = regexp.MustCompile(`^\.(hours|sites)\.parquet\..*\.part$`)
+	leftNamed = regexp.MustCompile(`^\.(hours\.parquet|sites\.parquet|cells)\..*\.part$`) // cells: scratch files of package grid
 )

@@ -134,6 +134,18 @@ func (w *Writer) Append(site Site, year *Year) error {
 	return w.appendHours(site.ID, year)
 }
 
+// Forget takes back sites appended before, as if they had never been: the table
+// keeps those it had of their identifiers. Their hours may stay in a part file
+// until it is written anew; no site refers to them.
+func (w *Writer) Forget(ids []string) {
+	gone := make(map[string]bool, len(ids))
+	for _, id := range ids {
+		gone[id] = true
+		delete(w.ids, id)
+	}
+	w.sites = slices.DeleteFunc(w.sites, func(e entry) bool { return gone[e.ID] })
+}
+
 // appendHours hands a year on; a full row group goes to be encoded when another
 // has to begin, so that Close knows the last one.
 func (w *Writer) appendHours(id string, year *Year) error {

@@ -1,0 +1,74 @@
+package ingest
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+
+	"stillrow/ingest/weather"
+)
+
+// namedReasons is how many different reasons of an input are kept.
+const namedReasons = 20
+
+// Reasons collects why places of an input were set aside: what many share is
+// told once, with their number and the first of them.
+type reasons struct {
+	list []*reason
+	more int // places whose reason is not in list
+}
+
+// A reason is why some places were set aside.
+type reason struct {
+	kind   string // the text with every number taken out: one reason has many numbers
+	first  string // identifier of the first place, empty where text says it
+	text   string // of the first place
+	places int
+}
+
+var number = regexp.MustCompile(`[-−+]?\d+(\.\d+)?`)
+
+// add counts a place; id is empty where it has none or the error says it.
+func (r *reasons) add(id, name string, err error) {
+	text := err.Error()
+	var f *weather.FileError
+	if id != "" && errors.As(err, &f) && f.File == name && f.Line == 0 {
+		text = f.Err.Error()
+		if f.Field != "" {
+			text = f.Field + ": " + text
+		}
+	}
+	kind := text
+	if id != "" {
+		kind = number.ReplaceAllString(text, "#")
+	}
+	for _, other := range r.list {
+		if other.kind == kind {
+			other.places++
+			return
+		}
+	}
+	if len(r.list) == namedReasons {
+		r.more++
+		return
+	}
+	r.list = append(r.list, &reason{kind, id, text, 1})
+}
+
+// lines tells the reasons, a line each. Things is what the places are called.
+func (r *reasons) lines(name, things string) (lines []string) {
+	for _, x := range r.list {
+		switch {
+		case x.first == "":
+			lines = append(lines, x.text)
+		case x.places == 1:
+			lines = append(lines, fmt.Sprintf("%s: %s: %s", name, x.first, x.text))
+		default:
+			lines = append(lines, fmt.Sprintf("%s: %d %s, first %s: %s", name, x.places, things, x.first, x.text))
+		}
+	}
+	if r.more > 0 {
+		lines = append(lines, fmt.Sprintf("%s: %d more %s for other reasons", name, r.more, things))
+	}
+	return lines
+}
