@@ -100,6 +100,8 @@ func siteColumns() []siteColumn {
 	add("filled_hours", "h", "hours with at least one value filled by ingest", func(s *entry) any { return &s.FilledHours })
 	add("flags", "", "what ingest found, joined by "+flagSeparator+"; empty when it found nothing", func(s *entry) any { return &s.Flags })
 	add("split_model", "", "model that split global into beam and diffuse; empty when the source had them", func(s *entry) any { return &s.SplitModel })
+	add("year_p10", "", "10th percentile of the yearly GHI of single years, a poor year, over their mean; 0 for fewer than five whole years", func(s *entry) any { return &s.YearP10 })
+	add("year_p90", "", "90th percentile of the yearly GHI of single years, a rich year, over their mean; 0 likewise", func(s *entry) any { return &s.YearP90 })
 	monthly("year", "", "calendar year whose sun the month has", func(s *entry, m int) any { return &s.Year[m] })
 	monthly("clock_min", "min", "shift of the interval whose sun is sampled, later positive", func(s *entry, m int) any { return &s.ClockMin[m] })
 	monthly("hdd", "K·d", "heating degree days, base 18.3 °C", func(s *entry, m int) any { return &s.HDD[m] })

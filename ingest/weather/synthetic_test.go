@@ -22,6 +22,7 @@ func synthetic(i int) (weather.Site, *weather.Year) {
 	}
 	if i%3 == 1 {
 		s.Kind, s.CellDeg, s.SplitModel, s.Flags = weather.KindGrid, 0.25, "engerer2", []string{"clock_unproven", "snow_rejected"}
+		s.YearP10, s.YearP90 = 0.94, 1.05
 	}
 	for m := range 12 {
 		s.Year[m], s.ClockMin[m] = 2001+(i+m)%20, 10*(m-6)

@@ -234,7 +234,7 @@ func TestAbort(t *testing.T) {
 func TestColumns(t *testing.T) {
 	want := strings.Fields(`site_id hour ghi_w_m2 dni_w_m2 dhi_w_m2 air_temperature_c wind_speed_m_s sky_infrared_w_m2
 		snow_depth_cm site_id name lat lon elevation_m utc_offset_h country source kind cell_deg cell_lon_deg missing_hours filled_hours
-		flags split_model`)
+		flags split_model year_p10 year_p90`)
 	for _, prefix := range []string{"year", "clock_min", "hdd", "cdd"} {
 		for m := 1; m <= 12; m++ {
 			want = append(want, fmt.Sprintf("%s_%02d", prefix, m))

@@ -48,6 +48,11 @@ type Site struct {
 	Year         [12]int     // calendar year whose sun the month has
 	ClockMin     [12]int     // shift of the interval whose sun is sampled, minutes, + later
 	HDD, CDD     [12]float64 // heating and cooling degree days of each month, base 18.3 °C, K·d
+
+	// YearP10 and YearP90 are the 10th and 90th percentile of the yearly GHI of a
+	// source's single years, a poor and a rich one, over their mean; 0 where the
+	// source has fewer than five whole years.
+	YearP10, YearP90 float64
 }
 
 // Kinds of site: a point measured or modelled at one place, or a cell of a grid.
@@ -66,8 +71,10 @@ type Year struct {
 
 // A Raw year is what a parser found in a source: columns on the Hours grid,
 // NaN where a value is missing, nil where the source has no such column. The
-// Site carries place, calendar years and source; everything that ingest finds
-// out (flags, filled hours, clock, degree days) is still zero.
+// Site carries place, calendar years and source, and as ClockMin how far the
+// values' intervals lie from the hours they stand in by the data set's documents;
+// everything that ingest finds out (flags, filled hours, clock, degree days) is
+// still zero.
 type Raw struct {
 	Site           Site
 	GHI, DNI, DHI  []float64 // W/m²

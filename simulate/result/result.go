@@ -26,6 +26,10 @@ type Site struct {
 	Year         [12]int
 	ClockMin     [12]int
 	HDD, CDD     [12]float64 // degree days of each month, base 18.3 °C, K·d
+
+	// 10th and 90th percentile of the yearly GHI of single years, a poor and a rich
+	// one, over their mean; 0 where the weather has fewer than five whole years.
+	YearP10, YearP90 float64
 }
 
 // A Design is one candidate of the study: the section of the heater. Lengths

@@ -151,6 +151,8 @@ func siteColumns() []cell[Site] {
 		{name: "filled_hours", unit: "h", meaning: "hours with a value filled in", at: func(s *Site) any { return &s.FilledHours }},
 		{name: "flags", meaning: "what was found in the weather and done to it, joined by " + flagSeparator, at: func(s *Site) any { return &s.Flags }},
 		{name: "split_model", meaning: "model that split global irradiance into beam and diffuse, empty where the source had them", at: func(s *Site) any { return &s.SplitModel }},
+		{name: "year_p10", meaning: "yearly GHI of a poor year, the 10th percentile of single years, over their mean; 0 for fewer than five years", at: func(s *Site) any { return &s.YearP10 }},
+		{name: "year_p90", meaning: "yearly GHI of a rich year, the 90th percentile of single years, over their mean; 0 for fewer than five years", at: func(s *Site) any { return &s.YearP90 }},
 	}
 	for _, monthly := range []cell[Site]{
 		{name: "year", meaning: "calendar year whose sun the month has", at: func(s *Site) any { return &s.Year }},
