@@ -11,7 +11,7 @@ import (
 // namedReasons is how many different reasons of an input are kept.
 const namedReasons = 20
 
-// Reasons collects why places of an input were set aside: what many share is
+// reasons collects why places of an input were set aside: what many share is
 // told once, with their number and the first of them.
 type reasons struct {
 	list []*reason
@@ -20,13 +20,19 @@ type reasons struct {
 
 // A reason is why some places were set aside.
 type reason struct {
-	kind   string // the text with every number taken out: one reason has many numbers
+	kind   string // the text less what differs from place to place
 	first  string // identifier of the first place, empty where text says it
 	text   string // of the first place
+	differ bool   // other places have other numbers in it
 	places int
 }
 
-var number = regexp.MustCompile(`[-−+]?\d+(\.\d+)?`)
+// differing finds what differs from place to place in one reason: numbers and
+// lists of months.
+var differing = func() *regexp.Regexp {
+	const month = "(January|February|March|April|May|June|July|August|September|October|November|December)"
+	return regexp.MustCompile(`[-−+]?\d+(\.\d+)?|(any month but )?` + month + "((,| and| to) " + month + ")*|any month")
+}()
 
 // add counts a place; id is empty where it has none or the error says it.
 func (r *reasons) add(id, name string, err error) {
@@ -40,11 +46,12 @@ func (r *reasons) add(id, name string, err error) {
 	}
 	kind := text
 	if id != "" {
-		kind = number.ReplaceAllString(text, "#")
+		kind = differing.ReplaceAllString(text, "#")
 	}
 	for _, other := range r.list {
 		if other.kind == kind {
 			other.places++
+			other.differ = other.differ || other.text != text
 			return
 		}
 	}
@@ -52,7 +59,7 @@ func (r *reasons) add(id, name string, err error) {
 		r.more++
 		return
 	}
-	r.list = append(r.list, &reason{kind, id, text, 1})
+	r.list = append(r.list, &reason{kind: kind, first: id, text: text, places: 1})
 }
 
 // lines tells the reasons, a line each. Things is what the places are called.
@@ -63,6 +70,8 @@ func (r *reasons) lines(name, things string) (lines []string) {
 			lines = append(lines, x.text)
 		case x.places == 1:
 			lines = append(lines, fmt.Sprintf("%s: %s: %s", name, x.first, x.text))
+		case x.differ:
+			lines = append(lines, fmt.Sprintf("%s: %d %s, such as %s: %s", name, x.places, things, x.first, x.text))
 		default:
 			lines = append(lines, fmt.Sprintf("%s: %d %s, first %s: %s", name, x.places, things, x.first, x.text))
 		}

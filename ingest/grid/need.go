@@ -94,26 +94,42 @@ type months [12]bool
 var everyMonth = months{true, true, true, true, true, true, true, true, true, true, true, true}
 
 // without names the months that are not there, such as "January to April and
-// June".
+// June", or "any month but May" where most are not.
 func without(have months) string {
-	var runs []string
-	first := slices.Index(have[:], true) // runs go round the year's end
-	if first < 0 {
-		return "any month"
+	missing := have
+	n := 0
+	for m := range missing {
+		if missing[m] = !have[m]; missing[m] {
+			n++
+		}
 	}
+	switch {
+	case n == 12:
+		return "any month"
+	case n > 6:
+		return "any month but " + have.String()
+	}
+	return missing.String()
+}
+
+// String lists the months of a year that lacks at least one, a run at the
+// year's end going on into the next.
+func (have months) String() string {
+	var runs []string
 	name := func(m int) string { return time.Month(m%12 + 1).String() }
+	first := slices.Index(have[:], false)
 	for m := first; m < first+12; m++ {
-		if have[m%12] {
+		if !have[m%12] {
 			continue
 		}
 		from := m
-		for m+1 < first+12 && !have[(m+1)%12] {
+		for m+1 < first+12 && have[(m+1)%12] {
 			m++
 		}
-		switch {
-		case m == from:
+		switch m - from {
+		case 0:
 			runs = append(runs, name(m))
-		case m == from+1:
+		case 1:
 			runs = append(runs, name(from)+" and "+name(m))
 		default:
 			runs = append(runs, name(from)+" to "+name(m))
