@@ -84,6 +84,10 @@ func Join(files []*File) ([]*Region, error) {
 	used := map[*File]bool{}
 	for _, g := range groups {
 		all := g.own
+		if !slices.ContainsFunc(all[:Elevation], func(list []part) bool { return len(list) > 0 }) {
+			g.err = errors.New("no weather, and no grid of weather whose cells it covers")
+			continue
+		}
 		for _, other := range groups {
 			if other != g {
 				g.borrow(&all, other)
@@ -162,6 +166,16 @@ func (g *group) borrow(all *parts, other *group) {
 // irradiances are the quantities that have to come from one data set.
 var irradiances = []Quantity{GHI, DNI, DHI, DirectHorizontal}
 
+// others are those that change with time but for irradiances.
+var others = func() (list []Quantity) {
+	for q := range Elevation {
+		if !slices.Contains(irradiances, q) {
+			list = append(list, q)
+		}
+	}
+	return list
+}()
+
 // keepUsed lists the files that the fields come from, in the order given.
 func (g *group) keepUsed(files []*File) {
 	uses := func(f *File) bool {
@@ -191,9 +205,10 @@ func (g *group) settle(all parts) error {
 		}
 		g.drop(p, "%s gives the same cells", g.static.file.Name)
 	}
-	hourly := slices.ContainsFunc(irradiances, func(q Quantity) bool {
-		return slices.ContainsFunc(all[q], func(p part) bool { return p.field.Axis != nil })
-	})
+	hourly := hasHours(all, irradiances)
+	if !slices.ContainsFunc(irradiances, func(q Quantity) bool { return len(all[q]) > 0 }) {
+		hourly = hasHours(all, others)
+	}
 	for q, list := range all[:Elevation] {
 		j := &joined{quantity: Quantity(q)}
 		for _, p := range list {
@@ -216,6 +231,13 @@ func (g *group) settle(all parts) error {
 		}
 	}
 	return g.lacks()
+}
+
+// hasHours tells whether any of the quantities is offered in hours.
+func hasHours(all parts, of []Quantity) bool {
+	return slices.ContainsFunc(of, func(q Quantity) bool {
+		return slices.ContainsFunc(all[q], func(p part) bool { return p.field.Axis != nil })
+	})
 }
 
 // drop notes why a part is left out.

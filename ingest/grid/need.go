@@ -117,7 +117,10 @@ func without(have months) string {
 func (have months) String() string {
 	var runs []string
 	name := func(m int) string { return time.Month(m%12 + 1).String() }
-	first := slices.Index(have[:], false)
+	first := 0
+	if have[0] && have[11] {
+		first = slices.Index(have[:], false)
+	}
 	for m := first; m < first+12; m++ {
 		if !have[m%12] {
 			continue
@@ -130,7 +133,7 @@ func (have months) String() string {
 		case 0:
 			runs = append(runs, name(m))
 		case 1:
-			runs = append(runs, name(from)+" and "+name(m))
+			runs = append(runs, name(from), name(m))
 		default:
 			runs = append(runs, name(from)+" to "+name(m))
 		}

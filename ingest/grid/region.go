@@ -17,6 +17,7 @@ type Region struct {
 	Lon   []float64 // columns, degrees, −180 up to 180
 
 	latEdges         []float64 // one more than Lat
+	stepLat, stepLon float64   // usual distance of rows and of columns, degrees; 0 of one alone
 	cellLat, cellLon float64   // edges of a cell, degrees
 	fields           [Quantities]*joined
 	static           *part // elevation
@@ -62,7 +63,8 @@ func newRegion(f *File) *Region {
 	for _, lon := range f.Lon {
 		r.Lon = append(r.Lon, turn(lon))
 	}
-	r.cellLat, r.cellLon = spacing(f.Lat), spacing(f.Lon)
+	r.stepLat, r.stepLon = spacing(f.Lat), spacing(f.Lon)
+	r.cellLat, r.cellLon = r.stepLat, r.stepLon
 	switch {
 	case r.cellLat == 0 && r.cellLon == 0:
 		r.cellLat, r.cellLon = oneCell, oneCell
@@ -103,10 +105,9 @@ func spacing(v []float64) float64 {
 // any longitude on; not ok where one is not there, or where the file's cells are
 // of another size.
 func (r *Region) within(f *File) (row, col []int, ok bool) {
-	for _, a := range []struct{ region, file []float64 }{{r.Lat, f.Lat}, {r.Lon, f.Lon}} {
-		if x, y := spacing(a.region), spacing(a.file); x > 0 && y > 0 && math.Abs(x-y) > near*x {
-			return nil, nil, false
-		}
+	apart := func(x, y float64) bool { return x > 0 && y > 0 && math.Abs(x-y) > near*x }
+	if apart(r.stepLat, spacing(f.Lat)) || apart(r.stepLon, spacing(f.Lon)) {
+		return nil, nil, false
 	}
 	row = match(r.Lat, f.Lat, near*r.cellLat, false)
 	col = match(r.Lon, f.Lon, near*r.cellLon, true)
