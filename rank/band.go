@@ -2,8 +2,6 @@ package rank
 
 import (
 	"cmp"
-	"encoding/csv"
-	"io"
 	"maps"
 	"math"
 	"slices"
@@ -16,39 +14,44 @@ import (
 const BandsFile = "bands.csv"
 
 // A Band is what one fixed design would do in a whole band of latitude: the
-// design whose heat is, in the mean over the band's sites, least dear against
-// each site's own best. A design that delivers no heat at a site where another
-// does comes after all that do. Counts of sites leave none out.
+// design that falls least short, in the mean over the band's sites, of each
+// site's own best by what the study ranks by; and what one fixed tilt would do
+// there, were each site free to take its best design of that tilt. A design
+// that is no choice at a site where another is comes after all that are. Counts
+// of sites leave none out.
 type Band struct {
 	LatFrom float64 `json:"lat_from_deg"` // this latitude is in the band
 	LatTo   float64 `json:"lat_to_deg"`   // this one is not, but the pole
 	Outlet  float64 `json:"outlet_c"`
 	Use     string  `json:"use"`
 	Sites   int     `json:"sites"`
-	NoHeat  int     `json:"sites_without_heat"` // where no design delivers any
+	NoHeat  int     `json:"sites_without_heat"`            // where no design delivers any
+	OverCap int     `json:"sites_over_cost_cap,omitempty"` // where all that do cost too much
 
-	DesignID     *int           `json:"design_id"` // nil where no site has heat
+	DesignID     *int           `json:"design_id"` // nil where no site has a best
 	Design       *result.Design `json:"design"`
-	MeanExtra    *float64       `json:"mean_extra_percent"`             // over the sites where the design delivers heat
+	MeanExtra    *float64       `json:"mean_extra_percent"`             // over the sites where the design is a choice
 	WorstExtra   *float64       `json:"worst_extra_percent"`            // over the same
-	DesignNoHeat int            `json:"sites_without_heat_from_design"` // where another design delivers some
+	MeanLost     *float64       `json:"mean_lost_saving_per_m2_year"`   // over the same
+	WorstLost    *float64       `json:"worst_lost_saving_per_m2_year"`  // over the same
+	DesignNoHeat int            `json:"sites_without_heat_from_design"` // where another design is a choice
+
+	Tilt *TiltFit `json:"tilt"` // nil where no design with a mirror is a choice
 
 	BeatGas           int `json:"sites_beating_gas"` // with each site's own best
 	BeatGasWithDesign int `json:"sites_beating_gas_with_design"`
 }
 
 // bandColumns are the columns of BandsFile.
-var bandColumns = []struct {
-	name, unit, meaning string
-	text                func(*Band) string
-}{
+var bandColumns = []sheetColumn[Band]{
 	{"lat_from_deg", "°", "southern edge of the band, in it", func(b *Band) string { return short(b.LatFrom) }},
 	{"lat_to_deg", "°", "northern edge of the band, not in it unless it is the pole", func(b *Band) string { return short(b.LatTo) }},
 	{"outlet_c", "°C", "temperature of the delivered water", func(b *Band) string { return short(b.Outlet) }},
 	{"use", "", "use of the study", func(b *Band) string { return valid(b.Use) }},
 	{"sites", "", "sites in the band", func(b *Band) string { return strconv.Itoa(b.Sites) }},
 	{"sites_without_heat", "", "sites where no design delivers heat in the months of the use", func(b *Band) string { return strconv.Itoa(b.NoHeat) }},
-	{"design_id", "", "the one fixed design that suits the band best; empty where no site has heat", func(b *Band) string {
+	{"sites_over_cost_cap", "", "sites where designs deliver heat but none within the cost cap of the study", func(b *Band) string { return strconv.Itoa(b.OverCap) }},
+	{"design_id", "", "the one fixed design that suits the band best; empty where no site has a best design", func(b *Band) string {
 		if b.DesignID == nil {
 			return ""
 		}
@@ -67,9 +70,16 @@ var bandColumns = []struct {
 	{"row_pitch_m", "m", "distance between its rows, 0 for a single row", ofDesign(func(d *result.Design) float64 { return d.RowPitch })},
 	{"row_length_m", "m", "length of its rows, 0 for endless ones", ofDesign(func(d *result.Design) float64 { return d.RowLength })},
 	{"row_azimuth_deg", "°", "turn of its rows' equatorward normal, positive towards west", ofDesign(func(d *result.Design) float64 { return d.RowAzimuth })},
-	{"mean_extra_percent", "%", "how much dearer its heat is than each site's own best, mean over the sites where it delivers heat", func(b *Band) string { return percent(b.MeanExtra) }},
-	{"worst_extra_percent", "%", "the same at the worst of those sites", func(b *Band) string { return percent(b.WorstExtra) }},
-	{"sites_without_heat_from_design", "", "sites where it delivers no heat though another design does", func(b *Band) string { return strconv.Itoa(b.DesignNoHeat) }},
+	{"mean_extra_percent", "%", "how much dearer its heat is than that of each site's own best, mean over the sites where it delivers heat", func(b *Band) string { return fixed(b.MeanExtra) }},
+	{"worst_extra_percent", "%", "the same at the worst of those sites", func(b *Band) string { return fixed(b.WorstExtra) }},
+	{"mean_lost_saving_per_m2_year", "¤/m² a year", "saving against gas given up beside each site's own best, per m² of receiver, mean over the same sites", func(b *Band) string { return fixed(b.MeanLost) }},
+	{"worst_lost_saving_per_m2_year", "¤/m² a year", "the same at the worst of those sites", func(b *Band) string { return fixed(b.WorstLost) }},
+	{"sites_without_heat_from_design", "", "sites where it delivers no heat, or none within the cost cap, though another design does", func(b *Band) string { return strconv.Itoa(b.DesignNoHeat) }},
+	{"best_tilt_deg", "°", "the one fixed tilt that suits the band best, each site having its best design of that tilt; empty where no mirror is a choice", ofTilt(func(t *TiltFit) string { return short(t.Tilt) })},
+	{"best_tilt_mean_extra_percent", "%", "how much dearer heat is with that tilt than with each site's own best design, mean over the sites", ofTilt(func(t *TiltFit) string { return fixed(&t.MeanExtra) })},
+	{"best_tilt_worst_extra_percent", "%", "the same at the worst site", ofTilt(func(t *TiltFit) string { return fixed(&t.WorstExtra) })},
+	{"rule_tilt_deg", "°", "tilt by the rule of tilts.csv at the band's mean latitude", ofTilt(func(t *TiltFit) string { return fixed(&t.Rule) })},
+	{"rule_mean_extra_percent", "%", "how much dearer heat is with the rule's tilt than with each site's own best design, mean over the sites, between candidate tilts in proportion", ofTilt(func(t *TiltFit) string { return fixed(&t.RuleExtra) })},
 	{"sites_beating_gas", "", "sites whose own best design beats gas", func(b *Band) string { return strconv.Itoa(b.BeatGas) }},
 	{"sites_beating_gas_with_design", "", "sites where the band's design beats gas", func(b *Band) string { return strconv.Itoa(b.BeatGasWithDesign) }},
 }
@@ -83,48 +93,58 @@ func ofDesign(of func(*result.Design) float64) func(*Band) string {
 	}
 }
 
-// short is the shortest decimal that reads back as v.
-func short(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
-
-func percent(v *float64) string {
-	if v == nil {
-		return ""
-	}
-	return strconv.FormatFloat(*v, 'f', 4, 64)
-}
-
-func writeBands(w io.Writer, bands []Band) error {
-	out := csv.NewWriter(w)
-	line := make([]string, len(bandColumns))
-	for i, c := range bandColumns {
-		line[i] = c.name
-	}
-	if err := out.Write(line); err != nil {
-		return err
-	}
-	for i := range bands {
-		for k, c := range bandColumns {
-			line[k] = c.text(&bands[i])
+func ofTilt(of func(*TiltFit) string) func(*Band) string {
+	return func(b *Band) string {
+		if b.Tilt == nil {
+			return ""
 		}
-		if err := out.Write(line); err != nil {
-			return err
-		}
+		return of(b.Tilt)
 	}
-	out.Flush()
-	return out.Error()
 }
 
 // A tally adds up one band for one outlet and use.
 type tally struct {
-	sites, noHeat, beatGas int
-	designs                []designTally
+	sites, noHeat, overCap, beatGas int
+
+	latitude float64 // sum of its absolute value over the sites that have a best
+	designs  []fit
+	tilts    []fit // by number of tilt
 }
 
-// A designTally adds up one design over the sites of a band where any design
-// delivers heat.
-type designTally struct {
-	ratio, worst            float64 // sum and largest of LCOH over the site's best
-	with, without, beatsGas int32   // sites with heat from it, without, beating gas with it
+// A fit adds up one design, or the best of one tilt, over the sites of a band
+// that have a best.
+type fit struct {
+	regret, extra, lost     float64 // sums: shortfall, LCOH over the best's, saving below the best's
+	worstExtra, worstLost   float64
+	with, without, beatsGas int32 // sites where it is a choice, where it is none, where it beats gas
+}
+
+func (f *fit) add(regret, ratio, lost float64, beatsGas bool) {
+	f.with++
+	f.regret += regret
+	f.extra += ratio
+	f.lost += lost
+	f.worstExtra, f.worstLost = max(f.worstExtra, ratio), max(f.worstLost, lost)
+	if beatsGas {
+		f.beatsGas++
+	}
+}
+
+// mean is the mean regret.
+func (f *fit) mean() float64 {
+	if f.with == 0 {
+		return math.Inf(1)
+	}
+	return f.regret / float64(f.with)
+}
+
+// meanExtra is the mean of how much dearer heat is, per cent.
+func (f *fit) meanExtra() float64 { return 100 * (f.extra/float64(f.with) - 1) }
+
+// compare puts the fit first that serves more sites, then the one with less
+// regret.
+func (f *fit) compare(o *fit) int {
+	return cmp.Or(cmp.Compare(f.without, o.without), cmp.Compare(f.mean(), o.mean()))
 }
 
 // bands holds the tallies of every band that has a site: bounded by bands ×
@@ -132,8 +152,31 @@ type designTally struct {
 type bands struct {
 	height        float64
 	outlets, uses int
-	designs       int
+	designs       []result.Design
+	tilts         []float64       // candidates with a mirror have, rising
+	tiltOf        []int           // by design, -1 without a mirror
 	tallies       map[int][]tally // by band, then outlet·uses+use
+	best          []int           // by tilt, for add
+}
+
+func newBands(o *Options) bands {
+	bs := bands{height: o.BandDeg, outlets: len(o.Table.Outlets), uses: len(o.Uses), designs: o.Table.Designs, tallies: make(map[int][]tally)}
+	for _, d := range bs.designs {
+		if d.MirrorLength > 0 {
+			bs.tilts = append(bs.tilts, d.MirrorTilt)
+		}
+	}
+	slices.Sort(bs.tilts)
+	bs.tilts = slices.Compact(bs.tilts)
+	for _, d := range bs.designs {
+		of := -1
+		if d.MirrorLength > 0 {
+			of, _ = slices.BinarySearch(bs.tilts, d.MirrorTilt)
+		}
+		bs.tiltOf = append(bs.tiltOf, of)
+	}
+	bs.best = make([]int, len(bs.tilts))
+	return bs
 }
 
 // index numbers bands from the equator, negative in the south.
@@ -142,59 +185,77 @@ func (bs *bands) index(lat float64) int {
 	return int(min(i, math.Ceil(edge(90/bs.height))-1)) // the pole belongs to the last
 }
 
-// add counts the choice of one site.
-func (bs *bands) add(lat float64, outlet, use int, c *choice, gasHeat float64) {
+// tally gives that of a latitude.
+func (bs *bands) tally(lat float64, outlet, use int) *tally {
 	i := bs.index(lat)
 	if bs.tallies[i] == nil {
 		list := make([]tally, bs.outlets*bs.uses)
 		for k := range list {
-			list[k].designs = make([]designTally, bs.designs)
+			list[k].designs, list[k].tilts = make([]fit, len(bs.designs)), make([]fit, len(bs.tilts))
 		}
 		bs.tallies[i] = list
 	}
-	t := &bs.tallies[i][outlet*bs.uses+use]
+	return &bs.tallies[i][outlet*bs.uses+use]
+}
+
+// add counts the choice of one site at the prices it was made with.
+func (bs *bands) add(lat float64, outlet, use int, c *choice, p *prices) {
+	t := bs.tally(lat, outlet, use)
 	t.sites++
 	if c.best < 0 {
-		t.noHeat++
+		if c.reason == overCap {
+			t.overCap++
+		} else {
+			t.noHeat++
+		}
 		return
 	}
 	best := c.lcoh[c.best]
-	if best/gasHeat < 1 {
+	if best/p.gasHeat < 1 {
 		t.beatGas++
 	}
-	for d, lcoh := range c.lcoh {
-		dt := &t.designs[d]
-		if math.IsInf(lcoh, 1) {
-			dt.without++
-			continue
+	t.latitude += math.Abs(lat)
+	most := p.saving(best, c.heat[c.best])
+	count := func(f *fit, d int) {
+		if d < 0 || math.IsInf(c.score[d], 1) {
+			f.without++
+			return
 		}
-		dt.with++
-		dt.ratio += lcoh / best
-		dt.worst = max(dt.worst, lcoh/best)
-		if lcoh/gasHeat < 1 {
-			dt.beatsGas++
+		f.add(p.regret(c, d), c.lcoh[d]/best, most-p.saving(c.lcoh[d], c.heat[d]), c.lcoh[d]/p.gasHeat < 1)
+	}
+	for i := range bs.best {
+		bs.best[i] = -1
+	}
+	for d := range bs.designs {
+		count(&t.designs[d], d)
+		if i := bs.tiltOf[d]; i >= 0 && p.better(c.score, d, bs.best[i]) {
+			bs.best[i] = d
 		}
+	}
+	for i, d := range bs.best {
+		count(&t.tilts[i], d)
 	}
 }
 
 // list works out the bands, from south to north, each by outlet and use.
-func (bs *bands) list(p *prices, outlets []float64, uses []Use) []Band {
+func (bs *bands) list(o *Options) []Band {
 	var list []Band
 	for _, i := range slices.Sorted(maps.Keys(bs.tallies)) {
 		for k := range bs.tallies[i] {
 			t := &bs.tallies[i][k]
 			b := Band{
 				LatFrom: max(edge(float64(i)*bs.height), -90), LatTo: min(edge(float64(i+1)*bs.height), 90),
-				Outlet: outlets[k/bs.uses], Use: uses[k%bs.uses].Name,
-				Sites: t.sites, NoHeat: t.noHeat, BeatGas: t.beatGas,
+				Outlet: o.Table.Outlets[k/bs.uses], Use: o.Uses[k%bs.uses].Name,
+				Sites: t.sites, NoHeat: t.noHeat, OverCap: t.overCap, BeatGas: t.beatGas,
 			}
-			if t.noHeat < t.sites {
-				d := t.best(p)
-				dt := t.designs[d]
-				b.DesignID, b.Design = &d, &p.designs[d]
-				b.MeanExtra = ptr(100 * (dt.ratio/float64(dt.with) - 1))
-				b.WorstExtra = ptr(100 * (dt.worst - 1))
-				b.DesignNoHeat, b.BeatGasWithDesign = int(dt.without), int(dt.beatsGas)
+			if t.chosen() > 0 {
+				d := bs.bestDesign(t)
+				f := &t.designs[d]
+				b.DesignID, b.Design = &d, &bs.designs[d]
+				b.MeanExtra, b.WorstExtra = ptr(f.meanExtra()), ptr(100*(f.worstExtra-1))
+				b.MeanLost, b.WorstLost = ptr(f.lost/float64(f.with)), ptr(f.worstLost)
+				b.DesignNoHeat, b.BeatGasWithDesign = int(f.without), int(f.beatsGas)
+				b.Tilt = bs.bestTilt(t)
 			}
 			list = append(list, b)
 		}
@@ -202,21 +263,17 @@ func (bs *bands) list(p *prices, outlets []float64, uses []Use) []Band {
 	return list
 }
 
-// best is the design that suits the tally's sites, of which one has heat.
-func (t *tally) best(p *prices) int {
+// chosen counts the sites that have a best.
+func (t *tally) chosen() int { return t.sites - t.noHeat - t.overCap }
+
+// bestDesign is the design that suits the tally's sites, of which one has a best.
+func (bs *bands) bestDesign(t *tally) int {
+	mirror := func(d int) float64 { return bs.designs[d].MirrorLength / bs.designs[d].ReceiverWidth }
 	best := 0
 	for d := range t.designs {
-		a, b := &t.designs[d], &t.designs[best]
-		if cmp.Or(cmp.Compare(a.without, b.without), cmp.Compare(a.mean(), b.mean()), cmp.Compare(p.mirror(d), p.mirror(best))) < 0 {
+		if cmp.Or(t.designs[d].compare(&t.designs[best]), cmp.Compare(mirror(d), mirror(best))) < 0 {
 			best = d
 		}
 	}
 	return best
-}
-
-func (d *designTally) mean() float64 {
-	if d.with == 0 {
-		return math.Inf(1)
-	}
-	return d.ratio / float64(d.with)
 }

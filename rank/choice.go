@@ -1,121 +1,135 @@
 package rank
 
 import (
-	"fmt"
 	"math"
 
 	"stillrow/rank/cost"
 	"stillrow/simulate/result"
 )
 
-// A prices table holds what every site shares: the cost of each design.
-type prices struct {
-	designs []result.Design
-	plan    cost.Plan
-	gas     cost.Gas
-	lives   Lives
-	refused []string  // by outlet: why it cannot be built, empty where it can
-	pvCost  []float64 // by design, with rated lives
-	perKWh  float64   // present value of a yearly kWh/m² at the receiver, kWh
-	gasHeat float64
-	crf     float64
+// By says what makes a design the best of a site.
+type By string
+
+// Measures of a design; the empty one stands for ByLCOH.
+const (
+	ByLCOH   By = "lcoh"   // the cheapest heat
+	BySaving By = "saving" // the greatest yearly saving against gas per m² of receiver
+	ByHeat   By = "heat"   // the most heat among designs whose heat costs no more than a cap
+)
+
+// validateBy checks the measure and its cap.
+func (o *Options) validateBy() error {
+	switch o.By {
+	case "", ByLCOH, BySaving, ByHeat:
+	default:
+		return &cost.KeyError{Key: "rank.by", Value: string(o.By), Want: "lcoh, saving or heat"}
+	}
+	if capped := o.By == ByHeat; capped != (o.CostCap != 0) || capped && !(o.CostCap > 0 && !math.IsInf(o.CostCap, 1)) {
+		want := "above 0 with rank.by = \"heat\""
+		if !capped {
+			want = "none without rank.by = \"heat\""
+		}
+		return &cost.KeyError{Key: "rank.cost_cap_per_kwh", Value: o.CostCap, Want: want}
+	}
+	return nil
 }
 
 // A choice is the best design of a site for one outlet and use.
 type choice struct {
 	best, second int       // design numbers, -1 for none
+	reason       string    // why there is no best
 	pvCost       []float64 // by design, with the lives the site leaves its films
-	heat         []float64 // of the months of the use, by design, kWh/m²
+	heat         []float64 // that counts for the use, by design, kWh/m²
 	lcoh         []float64 // by design; +Inf without heat
+	score        []float64 // by design; the least is best, +Inf is no choice at all
 }
 
-func newPrices(o *Options) (prices, error) {
-	p := prices{
-		designs: o.Table.Designs, plan: o.Plan, gas: o.Gas, gasHeat: o.Gas.HeatCost(), lives: o.Lives,
-		perKWh: o.Plan.PVHeat(1), crf: cost.CRF(o.Plan.HorizonYears, o.Plan.DiscountRate),
-	}
-	for _, out := range o.Table.Outlets {
-		p.refused = append(p.refused, o.Materials.refuse(out))
-	}
-	for i, d := range p.designs {
-		pv, err := p.plan.PVCost(d)
-		if err != nil {
-			return p, fmt.Errorf("design %d: %w", i, err)
-		}
-		if !(pv > 0) {
-			return p, fmt.Errorf("design %d costs %g per m²: no cost.item counts for it, so its heat would be free", i, pv)
-		}
-		p.pvCost = append(p.pvCost, pv)
-	}
-	return p, nil
-}
+// Reasons for having no best design.
+const (
+	noHeat  = "no heat"
+	overCap = "over the cost cap"
+)
 
-// price fills the present values of cost in c for outlet o of block b: the
-// doses its films get there shorten their lives.
-func (p *prices) price(c *choice, b *result.Block, t *result.Table, o int) error {
-	c.pvCost = append(c.pvCost[:0], p.pvCost...)
-	if len(p.lives) == 0 || b.Stress == nil {
-		return nil
-	}
+// choose fills c for outlet o of block b when as much heat counts in each month
+// as caps say, at the costs that price put into it. An outlet that the materials
+// do not bear has no design. The slices of c are used again.
+func (p *prices) choose(c *choice, b *result.Block, t *result.Table, o int, caps *[12]float64) {
+	c.best, c.second, c.reason = -1, -1, ""
+	c.heat, c.lcoh, c.score = c.heat[:0], c.lcoh[:0], c.score[:0]
 	for d := range p.designs {
-		worn := p.plan.Worn(p.lives.Strain(b, t, o, d))
-		var err error
-		if c.pvCost[d], err = worn.PVCost(p.designs[d]); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// choose fills c for outlet o of block b when the heat of the months in window
-// counts, at the costs that price put into it. An outlet that the materials do
-// not bear has no design. The slices of c are used again.
-func (p *prices) choose(c *choice, b *result.Block, t *result.Table, o int, window [12]bool) {
-	c.best, c.second = -1, -1
-	c.heat, c.lcoh = c.heat[:0], c.lcoh[:0]
-	for d := range p.designs {
-		heat := 0.0
-		for m, h := range b.Months(t, o, d) {
-			if window[m] {
-				heat += float64(h)
-			}
-		}
+		heat := counted(b.Months(t, o, d), caps)
 		lcoh := math.Inf(1)
-		if heat > 0 && p.refused[o] == "" {
-			lcoh = p.plan.LCOH(c.pvCost[d], heat*p.perKWh)
+		if p.refused[o] == "" {
+			lcoh = p.lcoh(c.pvCost[d], heat)
 		}
 		c.heat, c.lcoh = append(c.heat, heat), append(c.lcoh, lcoh)
+		c.score = append(c.score, p.score(lcoh, heat))
 	}
 	for d := range p.designs {
-		if p.cheaper(c.lcoh, d, c.best) {
+		if p.better(c.score, d, c.best) {
 			c.best = d
 		}
 	}
 	if c.best < 0 {
+		c.reason = p.without(c, o)
 		return
 	}
 	for d := range p.designs {
-		if !sameHeater(&p.designs[d], &p.designs[c.best]) && p.cheaper(c.lcoh, d, c.second) {
+		if !sameHeater(&p.designs[d], &p.designs[c.best]) && p.better(c.score, d, c.second) {
 			c.second = d
 		}
 	}
 }
 
-// cheaper says whether design a, which has the higher number or any against
-// b = -1, comes before design b by lcoh. A design without heat never does.
-func (p *prices) cheaper(lcoh []float64, a, b int) bool {
-	if math.IsInf(lcoh[a], 1) || b < 0 {
-		return !math.IsInf(lcoh[a], 1)
+// without says why a site has no best design.
+func (p *prices) without(c *choice, outlet int) string {
+	if why := p.refused[outlet]; why != "" {
+		return why
 	}
-	if lcoh[a] != lcoh[b] {
-		return lcoh[a] < lcoh[b]
+	for _, lcoh := range c.lcoh {
+		if !math.IsInf(lcoh, 1) {
+			return overCap
+		}
 	}
-	return p.mirror(a) < p.mirror(b)
+	return noHeat
 }
 
-// mirror is the area of mirror per m² of receiver.
-func (p *prices) mirror(d int) float64 {
-	return p.designs[d].MirrorLength / p.designs[d].ReceiverWidth
+// score measures a design by what the study ranks by.
+func (p *prices) score(lcoh, heat float64) float64 {
+	switch {
+	case math.IsInf(lcoh, 1) || p.by == ByHeat && lcoh > p.costCap:
+		return math.Inf(1)
+	case p.by == BySaving:
+		return -p.saving(lcoh, heat)
+	case p.by == ByHeat:
+		return -heat
+	}
+	return lcoh
+}
+
+// regret is how far design d falls short of the site's best: by how much
+// dearer its heat is over the best's cost, by the saving given up, or by the
+// share of the best's heat.
+func (p *prices) regret(c *choice, d int) float64 {
+	switch p.by {
+	case BySaving:
+		return c.score[d] - c.score[c.best]
+	case ByHeat:
+		return 1 - c.heat[d]/c.heat[c.best]
+	}
+	return c.lcoh[d]/c.lcoh[c.best] - 1
+}
+
+// better says whether design a, which has the higher number or any against
+// b = -1, comes before design b. A design of no choice never does.
+func (p *prices) better(score []float64, a, b int) bool {
+	if math.IsInf(score[a], 1) || b < 0 {
+		return !math.IsInf(score[a], 1)
+	}
+	if score[a] != score[b] {
+		return score[a] < score[b]
+	}
+	return p.mirror(a) < p.mirror(b)
 }
 
 // sameHeater says whether two candidates are one heater: without a mirror, its

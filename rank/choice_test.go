@@ -39,21 +39,11 @@ func TestBestDesign(t *testing.T) {
 // 14/1800 = 0.007778; half of the heat delivered doubles both.
 func TestRow(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60), mirror(1, 65)}, wholeYear)
-	o.Plan.DeliveredShare = 0.5
+	o.Markets[0].Plan.DeliveredShare = 0.5
 	o.Table.Designs[1].RowPitch = 4
-	k, err := New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer k.Abort()
 	b := flat("x", 10, 120, 180)
 	b.Site.Name = "Halvane \xff Ness"
-	var c choice
-	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
-		t.Fatal(err)
-	}
-	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
-	r := k.prices.row(b, &o.Table, 0, "year", &c)
+	r := rowOf(t, o, b)
 	for _, v := range []struct {
 		name      string
 		got, want float64
@@ -82,18 +72,8 @@ func TestRow(t *testing.T) {
 
 func TestRowWithoutHeat(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60), mirror(1, 60)}, wholeYear)
-	k, err := New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer k.Abort()
 	b := flat("x", 10, 0, 0)
-	var c choice
-	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
-		t.Fatal(err)
-	}
-	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
-	r := k.prices.row(b, &o.Table, 0, "year", &c)
+	r := rowOf(t, o, b)
 	if r.LCOH != nil || r.GasRatio != nil || r.DesignID != nil || r.MirrorTilt != nil || r.BreakEven != nil || r.Saving != nil || r.SecondID != nil || r.M01 != nil || r.BeatsGas || r.Heat != 0 {
 		t.Errorf("row %+v, want nulls and gas not beaten", r)
 	}
@@ -101,18 +81,8 @@ func TestRowWithoutHeat(t *testing.T) {
 
 func TestMapHasNoTiltWithoutMirror(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60)}, wholeYear)
-	k, err := New(o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer k.Abort()
 	b := flat("x", 10, 100)
-	var c choice
-	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
-		t.Fatal(err)
-	}
-	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
-	r := k.prices.row(b, &o.Table, 0, "year", &c)
+	r := rowOf(t, o, b)
 	if m := r.mark(); m.Tilt != nil || *m.Length != 0 {
 		t.Errorf("mark %+v, want no tilt and a length of 0", m)
 	}

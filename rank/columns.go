@@ -17,9 +17,8 @@ const ColumnsFile = "columns.csv"
 func columns(currency string, others []result.Column) []result.Column {
 	list := described(reflect.TypeFor[row](), RankingFile, "parquet")
 	list = append(list, described(reflect.TypeFor[mark](), "map-*.geojson", "json")...)
-	for _, c := range bandColumns {
-		list = append(list, result.Column{File: BandsFile, Name: c.name, Unit: c.unit, Meaning: c.meaning})
-	}
+	list = append(list, describedSheet(BandsFile, bandColumns)...)
+	list = append(list, describedSheet(TiltsFile, ruleColumns)...)
 	list = append(list,
 		result.Column{File: ColumnsFile, Name: "file", Meaning: "file of the column or property"},
 		result.Column{File: ColumnsFile, Name: "name", Meaning: "name of the column or property"},

@@ -30,7 +30,7 @@ var (
 func handOptions(t *testing.T, designs []result.Design, uses ...Use) Options {
 	return Options{
 		Table: result.Table{Designs: designs, Outlets: []float64{45}}, Uses: uses,
-		Plan: handPlan, Gas: handGas, BandDeg: 5, Currency: "EUR", Out: t.TempDir(),
+		Markets: []Market{{"hand", handPlan, handGas}}, BandDeg: 5, Currency: "EUR", Out: t.TempDir(),
 	}
 }
 
@@ -54,17 +54,30 @@ func flat(id string, lat float64, heat ...float64) *result.Block {
 // decide is the choice of one site at the one outlet of o, for its first use.
 func decide(t *testing.T, o Options, b *result.Block) *choice {
 	t.Helper()
+	picks, err := Picks(o, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return picks[0].choice
+}
+
+// rowOf is the row of one site at the one outlet of o, for its first use.
+func rowOf(t *testing.T, o Options, b *result.Block) row {
+	t.Helper()
 	k, err := New(o)
 	if err != nil {
 		t.Fatal(err)
 	}
 	defer k.Abort()
-	var c choice
-	if err := k.prices.price(&c, b, &o.Table, 0); err != nil {
+	list, err := picks(&k.o, k.markets, b)
+	if err != nil {
 		t.Fatal(err)
 	}
-	k.prices.choose(&c, b, &o.Table, 0, o.Uses[0].window(&b.Site))
-	return &c
+	r, err := k.row(b, &list[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 // summarise ranks the blocks.

@@ -1,6 +1,8 @@
 package rank
 
 import (
+	"slices"
+
 	"stillrow/simulate/result"
 )
 
@@ -8,23 +10,56 @@ import (
 // design would cost there.
 type Pick struct {
 	Outlet, Use  int       // their numbers in the options
+	Market       int       // the same
+	Book         string    // that the prices come from, as the ranking names it
 	Best, Second int       // design numbers, -1 for none
 	Refused      string    // why the materials do not allow the outlet; empty when they do
+	Reason       string    // why there is no best; empty when there is
 	Months       [12]bool  // that count
-	Heat         []float64 // of those months, by design, kWh/m²
+	Heat         []float64 // that counts, by design, kWh/m²
 	LCOH         []float64 // by design; +Inf without heat
 	PVCost       []float64 // by design, with the lives the site leaves the films
+
+	prices *prices
+	choice *choice
+	block  *result.Block
+	table  *result.Table
+	caps   *[12]float64
 }
 
-// Picks ranks one block without writing a file: by outlet, then use.
-func Picks(o Options, b *result.Block) ([]Pick, error) {
-	if err := o.validate(); err != nil {
-		return nil, err
+// Money works out what the heat of a design comes to, which must have some.
+func (p *Pick) Money(design int) (Money, error) {
+	return p.prices.money(p.choice, p.block, p.table, p.Outlet, design, p.caps)
+}
+
+// pick shows the choice c; it shares its slices.
+func (p *prices) pick(c *choice, b *result.Block, t *result.Table, market int, book string, outlet, use int, caps *[12]float64) Pick {
+	k := Pick{
+		Outlet: outlet, Use: use, Market: market, Book: book, Best: c.best, Second: c.second, Refused: p.refused[outlet], Reason: c.reason,
+		Heat: c.heat, LCOH: c.lcoh, PVCost: c.pvCost, prices: p, choice: c, block: b, table: t, caps: caps,
 	}
-	p, err := newPrices(&o)
+	for m, cap := range caps {
+		k.Months[m] = cap > 0
+	}
+	return k
+}
+
+// Picks ranks one block without writing a file: by outlet, then use. It keeps
+// the block.
+func Picks(o Options, b *result.Block) ([]Pick, error) {
+	list, err := pricesOf(&o)
 	if err != nil {
 		return nil, err
 	}
+	return picks(&o, list, b)
+}
+
+func picks(o *Options, markets []prices, b *result.Block) ([]Pick, error) {
+	m, book, err := o.market(&b.Site)
+	if err != nil {
+		return nil, err
+	}
+	p := &markets[m]
 	var list []Pick
 	for out := range o.Table.Outlets {
 		var priced choice
@@ -32,11 +67,33 @@ func Picks(o Options, b *result.Block) ([]Pick, error) {
 			return nil, err
 		}
 		for u := range o.Uses {
-			c := choice{pvCost: priced.pvCost}
-			window := o.Uses[u].window(&b.Site)
-			p.choose(&c, b, &o.Table, out, window)
-			list = append(list, Pick{out, u, c.best, c.second, p.refused[out], window, c.heat, c.lcoh, c.pvCost})
+			c := &choice{pvCost: priced.pvCost}
+			caps := o.Uses[u].caps(&b.Site, p.market.Plan.DeliveredShare)
+			p.choose(c, b, &o.Table, out, &caps)
+			list = append(list, p.pick(c, b, &o.Table, m, book, out, u, &caps))
 		}
 	}
 	return list, nil
+}
+
+// Picks gives the best design and the runner-up of each outlet at a site, for
+// all uses and each once, by outlet. It may be called from several goroutines
+// at a time. A site that cannot be ranked has none: Add says why.
+func (k *Ranker) Picks(b *result.Block) []result.Pick {
+	if k.check(b) != nil {
+		return nil
+	}
+	all, err := picks(&k.o, k.markets, b)
+	if err != nil {
+		return nil
+	}
+	var list []result.Pick
+	for _, p := range all {
+		for _, d := range []int{p.Best, p.Second} {
+			if one := (result.Pick{Design: d, Outlet: p.Outlet}); d >= 0 && !slices.Contains(list, one) {
+				list = append(list, one)
+			}
+		}
+	}
+	return list
 }

@@ -1,9 +1,9 @@
-// Package rank puts a price on heat: from the heat table and a cost plan it
-// finds, for every site, outlet temperature and use, the design whose heat is
-// cheapest, and writes the ranking, the maps and the bands of latitude.
+// Package rank puts a price on heat: from the heat table and the prices of each
+// country it finds, for every site, outlet temperature and use, the design that
+// does best, and writes the ranking, the maps and the bands of latitude.
 //
-// A use is a set of months. Only heat of those months counts; it is taken as
-// wanted in full. Heat is gross at the receiver, kWh/m²; the levelised cost
+// A use is a set of months. Only heat of those months counts, in full or as far
+// as each month wants it. Heat is gross at the receiver, kWh/m²; the levelised cost
 // (package cost) is per kWh delivered. Where no design delivers heat in the
 // months of the use there is no best design, no cost and no ratio, and gas is
 // not beaten. Equal costs go to less mirror per m² of receiver, then to the
@@ -14,6 +14,7 @@
 package rank
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 
@@ -23,17 +24,21 @@ import (
 
 // Options say what to rank and where to write.
 type Options struct {
-	Table     result.Table // what the blocks hold
-	Uses      []Use        // at least one, with different names
-	Plan      cost.Plan
-	Gas       cost.Gas
-	Lives     Lives              // empty: films keep their rated lives
-	Materials Materials          // what the outlet temperature must not exceed
-	BandDeg   float64            // height of a latitude band, degrees; 0.1 to 90
-	Currency  string             // of every price, as a code or a sign
-	Columns   []result.Column    // of files written by others, for columns.csv
-	Out       string             // folder for the files
-	Progress  func(done, of int) // called by Run after every site, unless nil
+	Table     result.Table                       // what the blocks hold
+	Uses      []Use                              // at least one, with different names
+	Markets   []Market                           // at least one; the first serves sites that have none of their own
+	MarketOf  func(result.Site) int              // number of a site's market, -1 for none; nil: all are in the first
+	CountryOf func(result.Site) string           // name or code of a site's country; nil: as the weather spells it
+	By        By                                 // what makes a design the best
+	CostCap   float64                            // of ByHeat, per kWh
+	Spread    func(*result.Block, *Pick) *Spread // how sure a site's best is, nil for unknown; nil: none is
+	Lives     Lives                              // empty: films keep their rated lives
+	Materials Materials                          // what the outlet temperature must not exceed
+	BandDeg   float64                            // height of a latitude band, degrees; 0.1 to 90
+	Currency  string                             // of every price, as a code or a sign
+	Columns   []result.Column                    // of files written by others, for columns.csv
+	Out       string                             // folder for the files
+	Progress  func(done, of int)                 // called by Run after every site, unless nil
 }
 
 // validate names the study key that is wrong, as a *cost.KeyError where it is
@@ -42,10 +47,15 @@ func (o *Options) validate() error {
 	if len(o.Table.Designs) == 0 || len(o.Table.Outlets) == 0 {
 		return fmt.Errorf("rank: %d designs and %d outlet temperatures, want at least one of each", len(o.Table.Designs), len(o.Table.Outlets))
 	}
-	if err := o.Plan.Validate(); err != nil {
-		return err
+	if len(o.Markets) == 0 {
+		return fmt.Errorf("rank: no market, want at least one")
 	}
-	if err := o.Gas.Validate(); err != nil {
+	for i := range o.Markets {
+		if err := cmp.Or(o.Markets[i].Plan.Validate(), o.Markets[i].Gas.Validate()); err != nil {
+			return o.inMarket(i, err)
+		}
+	}
+	if err := o.validateBy(); err != nil {
 		return err
 	}
 	if !(o.BandDeg >= 0.1 && o.BandDeg <= 90) {

@@ -70,7 +70,7 @@ func TestFiles(t *testing.T) {
 	o, blocks := halvane(t)
 	s := summarise(t, o, blocks...)
 	want := []string{"bands.csv", "columns.csv", "map-winter-showers-45.geojson", "map-winter-showers-60.5.geojson",
-		"map-year-45.geojson", "map-year-60.5.geojson", "ranking.parquet"}
+		"map-year-45.geojson", "map-year-60.5.geojson", "ranking.parquet", "tilts.csv"}
 	if d := cmp.Diff(want, names(t, o.Out)); d != "" {
 		t.Errorf("files, -want +got:\n%s", d)
 	}
@@ -190,6 +190,8 @@ func TestMap(t *testing.T) {
 	want := map[string]any{"site_id": "HV01", "name": "Halvane Ness", "country": "Halvane", "use": "year", "outlet_c": 60.5,
 		"buildable": true, "best_design_id": 0., "best_tilt_deg": nil, "best_mirror_length_m": 0., "heat_kwh_m2": 136.5,
 		"lcoh_per_kwh": 1 / 136.5, "gas_heat_per_kwh": 0.1, "gas_ratio": 10 / 136.5, "beats_gas": true,
+		"book": "hand", "without_design": nil, "payback_years": 10 / 13.65, "co2_avoided_kg_m2_year": 136.5 * 0.20196 / 0.9,
+		"lcoh_p10_per_kwh": nil, "lcoh_p50_per_kwh": nil, "lcoh_p90_per_kwh": nil, "beats_gas_probability": nil,
 		"breakeven_gas_price_per_kwh": 0.9 / 136.5, "saving_per_m2_year": 13.65 - 1, "runner_up_extra_percent": 100 * (14*1365/(10*1605.) - 1)}
 	if d := cmp.Diff(want, p, cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-12 })); d != "" {
 		t.Errorf("properties, -want +got:\n%s", d)
@@ -245,6 +247,7 @@ func TestColumnsFileIsComplete(t *testing.T) {
 	}
 	is := map[string][]string{
 		"heat/heat.parquet": {"month_01"},
+		TiltsFile:           readCSV(t, filepath.Join(o.Out, TiltsFile))[0],
 		BandsFile:           readCSV(t, filepath.Join(o.Out, BandsFile))[0],
 		ColumnsFile:         readCSV(t, filepath.Join(o.Out, ColumnsFile))[0],
 	}
@@ -269,8 +272,12 @@ func TestBandsFile(t *testing.T) {
 		t.Fatalf("%d lines, want a head and 2 bands × 2 outlets × 2 uses", len(lines))
 	}
 	// 60 to 65° N at 45 °C: three sites with heat, one without; design 0, without
-	// a mirror, so without a tilt.
-	want := []string{"60", "65", "45", "year", "4", "1", "0", "1", "0", "", "0", "0", "0", "0", "0", "0.0000", "0.0000", "0", "3", "3"}
+	// a mirror, so without a tilt. Of mirrors, 1 m at 60° and at 75° and 2 m at
+	// 75° are candidates; by site, design d yields 12·(20 + d·n) + 16.5 for n = 1
+	// to 3, so that 14/(256.5 + 24n) beside 10/256.5 is 1.2802, 1.1793 and
+	// 1.0931, in the mean 18.4225 % dearer, with the 1 m mirror at 75°.
+	want := []string{"60", "65", "45", "year", "4", "1", "0", "0", "1", "0", "", "0", "0", "0", "0", "0", "0.0000", "0.0000", "0.0000", "0.0000", "0",
+		"75", "18.4225", "28.0214", "75.0000", "18.4225", "3", "3"}
 	if d := cmp.Diff(want, lines[5]); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
@@ -395,13 +402,13 @@ func TestOptionsRefused(t *testing.T) {
 	}{
 		{func(o *Options) { o.BandDeg = 0 }, "map.band_deg = 0, want 0.1 to 90"},
 		{func(o *Options) { o.Currency = "" }, "study.currency"},
-		{func(o *Options) { o.Gas.BoilerEfficiency = 90 }, "gas.boiler_efficiency = 90"},
-		{func(o *Options) { o.Plan.HorizonYears = 0 }, "cost.horizon_years = 0"},
+		{func(o *Options) { o.Markets[0].Gas.BoilerEfficiency = 90 }, "gas.boiler_efficiency = 90"},
+		{func(o *Options) { o.Markets[0].Plan.HorizonYears = 0 }, "cost.horizon_years = 0"},
 		{func(o *Options) { o.Table.Designs = nil }, "0 designs"},
 		{func(o *Options) { o.Table.Outlets = []float64{45, 60, 45} }, "map-year-45.geojson is already"},
-		{func(o *Options) { o.Plan.Items = o.Plan.Items[1:] }, "design 0 costs 0 per m²"},
+		{func(o *Options) { o.Markets[0].Plan.Items = handPlan.Items[1:] }, "design 0 costs 0 per m²"},
 		{func(o *Options) {
-			o.Plan.Items = append(slices.Clone(o.Plan.Items), cost.Item{Unit: cost.GroundM2, Price: 1, LifeYears: 50})
+			o.Markets[0].Plan.Items = append(slices.Clone(handPlan.Items), cost.Item{Unit: cost.GroundM2, Price: 1, LifeYears: 50})
 		}, `design 0: cost.item[2].unit = "ground_m2"`},
 	} {
 		o, _ := halvane(t)
@@ -422,9 +429,9 @@ func BenchmarkAdd(b *testing.B) {
 		designs = append(designs, mirror(float64(i%10)/10, 50+float64(i)/10))
 	}
 	o := Options{
-		Table: result.Table{Designs: designs, Outlets: []float64{35, 45, 60, 75}},
-		Uses:  []Use{wholeYear, {Name: "winter", Months: months12(12, 1, 2)}, {Name: "heating", Season: Heating, Threshold: 100}},
-		Plan:  handPlan, Gas: handGas, BandDeg: 5, Currency: "EUR", Out: b.TempDir(),
+		Table:   result.Table{Designs: designs, Outlets: []float64{35, 45, 60, 75}},
+		Uses:    []Use{wholeYear, {Name: "winter", Months: months12(12, 1, 2)}, {Name: "heating", Season: Heating, Threshold: 100}},
+		Markets: []Market{{"hand", handPlan, handGas}}, BandDeg: 5, Currency: "EUR", Out: b.TempDir(),
 	}
 	k, err := New(o)
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"io"
 	"math"
 	"path/filepath"
+	"slices"
 
 	"stillrow/data/outfile"
 	"stillrow/rank/geojson"
@@ -18,7 +19,8 @@ import (
 // completed.
 type Ranker struct {
 	o       Options
-	prices  prices
+	markets []prices
+	books   []BookSum
 	choice  choice
 	bands   bands
 	sums    []sum // by outlet·len(Uses)+use
@@ -38,15 +40,12 @@ type file struct {
 
 // New checks the options and begins the files in o.Out.
 func New(o Options) (*Ranker, error) {
-	if err := o.validate(); err != nil {
-		return nil, err
-	}
 	k := &Ranker{o: o, sums: make([]sum, len(o.Table.Outlets)*len(o.Uses))}
 	var err error
-	if k.prices, err = newPrices(&o); err != nil {
+	if k.markets, err = pricesOf(&o); err != nil {
 		return nil, err
 	}
-	k.bands = bands{height: o.BandDeg, outlets: len(o.Table.Outlets), uses: len(o.Uses), designs: len(o.Table.Designs), tallies: make(map[int][]tally)}
+	k.bands = newBands(&o)
 	if k.names, err = mapNames(o.Table.Outlets, o.Uses); err != nil {
 		return nil, err
 	}
@@ -95,12 +94,14 @@ func (k *Ranker) create(name string) (*file, error) {
 func (k *Ranker) use(i int) string     { return k.o.Uses[i%len(k.o.Uses)].Name }
 func (k *Ranker) outlet(i int) float64 { return k.o.Table.Outlets[i/len(k.o.Uses)] }
 
-// Add ranks the next site of the heat table. It does not keep the block. A
-// block it refuses for what is in it leaves no trace.
-func (k *Ranker) Add(b *result.Block) error {
+// check refuses a block that does not hold what the table says.
+func (k *Ranker) check(b *result.Block) error {
 	t := &k.o.Table
 	if want := 12 * len(t.Designs) * len(t.Outlets); len(b.Heat) != want {
 		return fmt.Errorf("rank: site %s: %d months of heat, want %d", b.Site.ID, len(b.Heat), want)
+	}
+	if want := result.Stresses * len(t.Designs) * len(t.Outlets); b.Stress != nil && len(b.Stress) != want {
+		return fmt.Errorf("rank: site %s: %d stresses, want %d", b.Site.ID, len(b.Stress), want)
 	}
 	for i, h := range b.Heat {
 		if !(h >= 0 && h <= math.MaxFloat32) {
@@ -109,20 +110,42 @@ func (k *Ranker) Add(b *result.Block) error {
 				b.Site.ID, row%len(t.Designs), t.Outlets[row/len(t.Designs)], i%12+1, h)
 		}
 	}
+	return nil
+}
+
+// Add ranks the next site of the heat table. It does not keep the block. A
+// block it refuses for what is in it leaves no trace.
+func (k *Ranker) Add(b *result.Block) error {
+	if err := k.check(b); err != nil {
+		return err
+	}
 	place, err := shape(&b.Site)
 	if err != nil {
 		return fmt.Errorf("rank: %w", err)
 	}
+	m, book, err := k.o.market(&b.Site)
+	if err != nil {
+		return fmt.Errorf("rank: %w", err)
+	}
+	p, t := &k.markets[m], &k.o.Table
+	caps := make([][12]float64, len(k.o.Uses))
+	for u := range caps {
+		caps[u] = k.o.Uses[u].caps(&b.Site, p.market.Plan.DeliveredShare)
+	}
 	for i := range k.names {
 		o, u := i/len(k.o.Uses), i%len(k.o.Uses)
 		if u == 0 {
-			if err := k.prices.price(&k.choice, b, t, o); err != nil {
+			if err := p.price(&k.choice, b, t, o); err != nil {
 				return fmt.Errorf("rank: site %s: %w", b.Site.ID, err)
 			}
 		}
-		k.prices.choose(&k.choice, b, t, o, k.o.Uses[u].window(&b.Site))
-		k.bands.add(b.Site.Lat, o, u, &k.choice, k.prices.gasHeat)
-		r := k.prices.row(b, t, o, k.o.Uses[u].Name, &k.choice)
+		p.choose(&k.choice, b, t, o, &caps[u])
+		pick := p.pick(&k.choice, b, t, m, book, o, u, &caps[u])
+		r, err := k.row(b, &pick)
+		if err != nil {
+			return fmt.Errorf("rank: site %s: %w", b.Site.ID, err)
+		}
+		k.bands.add(b.Site.Lat, o, u, &k.choice, p)
 		k.sums[i].add(&r)
 		if err := k.maps[i].Write(geojson.Feature{ID: r.SiteID, Geometry: place, Properties: r.mark()}); err != nil {
 			return fmt.Errorf("%s: %w", k.files[i].path, err)
@@ -132,7 +155,18 @@ func (k *Ranker) Add(b *result.Block) error {
 		}
 	}
 	k.sites++
+	k.countBook(book, p.gasHeat)
 	return nil
+}
+
+// countBook counts a site of a book, in the order in which books turn up.
+func (k *Ranker) countBook(book string, gasHeat float64) {
+	i := slices.IndexFunc(k.books, func(s BookSum) bool { return s.Book == book })
+	if i < 0 {
+		i = len(k.books)
+		k.books = append(k.books, BookSum{Book: book, GasHeat: gasHeat})
+	}
+	k.books[i].Sites++
 }
 
 // Finish completes the files and gives them their names. Nothing appears
@@ -147,12 +181,14 @@ func (k *Ranker) Finish() (Summary, error) {
 	if err := k.ranking.Close(); err != nil {
 		return Summary{}, fmt.Errorf("%s: %w", k.files[len(k.names)].path, err)
 	}
-	list := k.bands.list(&k.prices, k.o.Table.Outlets, k.o.Uses)
+	list := k.bands.list(&k.o)
+	rules := k.bands.rules(&k.o, list)
 	for _, text := range []struct {
 		name  string
 		write func(io.Writer) error
 	}{
-		{BandsFile, func(w io.Writer) error { return writeBands(w, list) }},
+		{BandsFile, func(w io.Writer) error { return writeSheet(w, bandColumns, list) }},
+		{TiltsFile, func(w io.Writer) error { return writeSheet(w, ruleColumns, rules) }},
 		{ColumnsFile, func(w io.Writer) error { return writeColumns(w, columns(k.o.Currency, k.o.Columns)) }},
 	} {
 		f, err := k.create(text.name)
@@ -173,7 +209,7 @@ func (k *Ranker) Finish() (Summary, error) {
 			return Summary{}, err
 		}
 	}
-	return k.summary(list), nil
+	return k.summary(list, rules), nil
 }
 
 // Abort removes the files that Finish has not completed.

@@ -1,8 +1,10 @@
 package rank
 
 import (
+	"slices"
 	"strings"
 
+	"stillrow/rank/cost"
 	"stillrow/rank/geoparquet"
 	"stillrow/simulate/result"
 )
@@ -10,20 +12,22 @@ import (
 // RankingFile is the table of every site, outlet and use.
 const RankingFile = "ranking.parquet"
 
-// A row is one row of RankingFile; a pointer is nil where no design delivers
-// heat. In its tags, ¤ stands for the currency.
+// A row is one row of RankingFile; a pointer is nil where there is no best
+// design. In its tags, ¤ stands for the currency.
 type row struct {
 	SiteID  string  `parquet:"site_id,dict" meaning:"site, as in the site table"`
 	Name    string  `parquet:"name,dict" meaning:"name of the place"`
-	Country string  `parquet:"country,dict" meaning:"country as the source of the weather spells it"`
+	Country string  `parquet:"country,dict" meaning:"country the place lies in or, at sea, has within 50 km, ISO 3166-1 alpha-2; else as the source of the weather spells it"`
+	Book    string  `parquet:"book,dict" meaning:"cost book that fills what the study leaves out of prices, with the country within it; (no book) where the country has none of its own"`
 	Lat     float64 `parquet:"lat" unit:"°" meaning:"latitude, north positive"`
 	Lon     float64 `parquet:"lon" unit:"°" meaning:"longitude, east positive"`
 	Use     string  `parquet:"use,dict" meaning:"use of the study, which says whose months' heat counts"`
 	Outlet  float64 `parquet:"outlet_c,dict" unit:"°C" meaning:"temperature of the delivered water"`
 
-	Buildable bool `parquet:"buildable" meaning:"false where the receiver's materials do not bear the outlet temperature: no design then"`
+	Buildable bool    `parquet:"buildable" meaning:"false where the receiver's materials do not bear the outlet temperature: no design then"`
+	Without   *string `parquet:"without_design,dict" meaning:"why there is no best design: no heat, over the cost cap, or what the materials do not bear; null where there is one"`
 
-	DesignID      *int32   `parquet:"design_id" meaning:"design with the cheapest heat, as numbered in the design table; null where no design delivers heat in the months of the use"`
+	DesignID      *int32   `parquet:"design_id" meaning:"best design by the study's [rank] by, as numbered in the design table; null where there is none"`
 	ReceiverWidth *float64 `parquet:"receiver_width_m" unit:"m" meaning:"its receiver width"`
 	MirrorLength  *float64 `parquet:"mirror_length_m" unit:"m" meaning:"slant length of its mirror, 0 without one"`
 	MirrorTilt    *float64 `parquet:"mirror_tilt_deg" unit:"°" meaning:"slope of its mirror: 90 is vertical, above 90 it overhangs the receiver; without effect where mirror_length_m is 0"`
@@ -33,7 +37,8 @@ type row struct {
 	RowLength     *float64 `parquet:"row_length_m" unit:"m" meaning:"length of its rows, null for endless ones"`
 	RowAzimuth    *float64 `parquet:"row_azimuth_deg" unit:"°" meaning:"turn of its rows' equatorward normal, positive towards west"`
 
-	Heat float64 `parquet:"heat_kwh_m2" unit:"kWh/m²" meaning:"its heat in the months of the use, gross at the receiver, per m² of receiver"`
+	Heat      float64  `parquet:"heat_kwh_m2" unit:"kWh/m²" meaning:"its heat in the months of the use that the use's demand takes, gross at the receiver, per m² of receiver"`
+	UsedShare *float64 `parquet:"used_share" meaning:"heat_kwh_m2 over all its heat in the months of the use: 1 where the use states no amount of demand"`
 	months
 
 	LCOH      *float64 `parquet:"lcoh_per_kwh" unit:"¤/kWh" meaning:"levelised cost of its heat per kWh delivered in the months of the use"`
@@ -42,12 +47,18 @@ type row struct {
 	BeatsGas  bool     `parquet:"beats_gas" meaning:"gas_ratio is below 1; false where there is no heat"`
 	BreakEven *float64 `parquet:"breakeven_gas_price_per_kwh" unit:"¤/kWh of gas" meaning:"gas price at which gas_ratio is 1, on the heating value that the study's gas price is on; negative where even free gas is dearer"`
 	Saving    *float64 `parquet:"saving_per_m2_year" unit:"¤/m² a year" meaning:"(gas_heat_per_kwh − lcoh_per_kwh) times the yearly heat delivered, levelised over the horizon, per m² of receiver"`
+	Payback   *float64 `parquet:"payback_years" unit:"years" meaning:"first cost over what a year saves: gas not bought less running costs and replacements, mean of the horizon, undiscounted; null where the horizon ends before"`
+	CO2       *float64 `parquet:"co2_avoided_kg_m2_year" unit:"kg/m² a year" meaning:"carbon dioxide of the gas not burnt (IPCC 2006, 56.1 kg/GJ lower heating value, over the boiler's efficiency), mean over the horizon, per m² of receiver; neither making the heater nor its pump's electricity is taken off"`
+	groups
+	spread
 
-	SecondID     *int32   `parquet:"runner_up_design_id" meaning:"next design by cost that is another heater; designs without a mirror count as one"`
+	SecondID     *int32   `parquet:"runner_up_design_id" meaning:"next design by the study's [rank] by that is another heater; designs without a mirror count as one"`
 	SecondLength *float64 `parquet:"runner_up_mirror_length_m" unit:"m" meaning:"slant length of its mirror"`
 	SecondTilt   *float64 `parquet:"runner_up_mirror_tilt_deg" unit:"°" meaning:"slope of its mirror"`
 	SecondLCOH   *float64 `parquet:"runner_up_lcoh_per_kwh" unit:"¤/kWh" meaning:"levelised cost of its heat"`
-	SecondExtra  *float64 `parquet:"runner_up_extra_percent" unit:"%" meaning:"how much dearer its heat is than the best"`
+	SecondExtra  *float64 `parquet:"runner_up_extra_percent" unit:"%" meaning:"how much dearer its heat is than the best's; may be negative where the study does not rank by lcoh"`
+	SecondHeat   *float64 `parquet:"runner_up_heat_kwh_m2" unit:"kWh/m²" meaning:"its heat that the use's demand takes"`
+	SecondSaving *float64 `parquet:"runner_up_saving_per_m2_year" unit:"¤/m² a year" meaning:"what it saves, as saving_per_m2_year"`
 
 	geoparquet.Shape
 }
@@ -68,40 +79,76 @@ type months struct {
 	M12 *float32 `parquet:"month_12_kwh_m2" unit:"kWh/m²" meaning:"the same in December"`
 }
 
+// groups is the levelised cost by what its items are counted per; together
+// they are lcoh_per_kwh.
+type groups struct {
+	OfReceiver *float64 `parquet:"lcoh_receiver_per_kwh" unit:"¤/kWh" meaning:"part of lcoh_per_kwh: items per m² of receiver, their labour, replacements and running costs included"`
+	OfMirror   *float64 `parquet:"lcoh_mirror_per_kwh" unit:"¤/kWh" meaning:"the same, items per m² of mirror"`
+	OfRow      *float64 `parquet:"lcoh_row_per_kwh" unit:"¤/kWh" meaning:"the same, items per m of row"`
+	OfGround   *float64 `parquet:"lcoh_ground_per_kwh" unit:"¤/kWh" meaning:"the same, items per m² of ground"`
+	OfSite     *float64 `parquet:"lcoh_site_per_kwh" unit:"¤/kWh" meaning:"the same, items per site"`
+	OfKWh      *float64 `parquet:"lcoh_running_per_kwh" unit:"¤/kWh" meaning:"the same, what every kWh costs to run"`
+}
+
+func group(split []Part) groups {
+	var v [6]float64
+	for _, p := range split {
+		v[slices.Index(groupUnits[:], p.Unit)] += p.PerKWh
+	}
+	return groups{&v[0], &v[1], &v[2], &v[3], &v[4], &v[5]}
+}
+
+var groupUnits = [6]cost.Unit{cost.ReceiverM2, cost.MirrorM2, cost.RowM, cost.GroundM2, cost.WholeSite, ""}
+
+// spread is how sure the cost of the best design is, null where it was not
+// worked out.
+type spread struct {
+	P10      *float64 `parquet:"lcoh_p10_per_kwh" json:"lcoh_p10_per_kwh" unit:"¤/kWh" meaning:"levelised cost that one draw of ten stays below; null where uncertainty was not worked out"`
+	P50      *float64 `parquet:"lcoh_p50_per_kwh" json:"lcoh_p50_per_kwh" unit:"¤/kWh" meaning:"levelised cost that half of the draws stay below"`
+	P90      *float64 `parquet:"lcoh_p90_per_kwh" json:"lcoh_p90_per_kwh" unit:"¤/kWh" meaning:"levelised cost that nine draws of ten stay below"`
+	Probable *float64 `parquet:"beats_gas_probability" json:"beats_gas_probability" meaning:"share of the draws in which its heat is cheaper than heat from gas"`
+}
+
 // A mark is what a map says of a place: the part of a row that a person looks
 // at, under names that stand by themselves.
 type mark struct {
 	SiteID    string   `json:"site_id" meaning:"site, as in the site table"`
 	Name      string   `json:"name" meaning:"name of the place"`
-	Country   string   `json:"country" meaning:"country as the source of the weather spells it"`
+	Country   string   `json:"country" meaning:"country, as in ranking.parquet"`
+	Book      string   `json:"book" meaning:"cost book of its prices, as in ranking.parquet"`
 	Use       string   `json:"use" meaning:"use of the study"`
 	Outlet    float64  `json:"outlet_c" unit:"°C" meaning:"temperature of the delivered water"`
 	Buildable bool     `json:"buildable" meaning:"false where the receiver's materials do not bear the outlet temperature: no design then"`
-	DesignID  *int32   `json:"best_design_id" meaning:"design with the cheapest heat; null where no design delivers heat in the months of the use"`
+	Without   *string  `json:"without_design" meaning:"why there is no best design; null where there is one"`
+	DesignID  *int32   `json:"best_design_id" meaning:"best design by the study's [rank] by; null where there is none"`
 	Tilt      *float64 `json:"best_tilt_deg" unit:"°" meaning:"slope of its mirror: 90 is vertical; null where the best design has no mirror"`
 	Length    *float64 `json:"best_mirror_length_m" unit:"m" meaning:"slant length of its mirror, 0 without one"`
-	Heat      float64  `json:"heat_kwh_m2" unit:"kWh/m²" meaning:"its heat in the months of the use, gross at the receiver, per m² of receiver"`
+	Heat      float64  `json:"heat_kwh_m2" unit:"kWh/m²" meaning:"its heat in the months of the use that the use's demand takes, gross at the receiver, per m² of receiver"`
 	LCOH      *float64 `json:"lcoh_per_kwh" unit:"¤/kWh" meaning:"levelised cost of its heat per kWh delivered in the months of the use"`
 	GasHeat   float64  `json:"gas_heat_per_kwh" unit:"¤/kWh" meaning:"running cost of heat from the gas boiler"`
 	GasRatio  *float64 `json:"gas_ratio" meaning:"lcoh_per_kwh over gas_heat_per_kwh; below 1 beats gas"`
 	BeatsGas  bool     `json:"beats_gas" meaning:"gas_ratio is below 1; false where there is no heat"`
 	BreakEven *float64 `json:"breakeven_gas_price_per_kwh" unit:"¤/kWh of gas" meaning:"gas price at which gas_ratio is 1, on the heating value that the study's gas price is on"`
 	Saving    *float64 `json:"saving_per_m2_year" unit:"¤/m² a year" meaning:"what its heat saves against gas in a year, levelised over the horizon, per m² of receiver"`
+	Payback   *float64 `json:"payback_years" unit:"years" meaning:"first cost over what a year saves, replacements paid; null where the horizon ends before"`
+	CO2       *float64 `json:"co2_avoided_kg_m2_year" unit:"kg/m² a year" meaning:"carbon dioxide of the gas not burnt, per m² of receiver"`
 	Second    *float64 `json:"runner_up_extra_percent" unit:"%" meaning:"how much dearer the next best design is"`
+	spread
 }
 
-// row sets out the choice c for one site, outlet and use.
-func (p *prices) row(b *result.Block, t *result.Table, o int, use string, c *choice) row {
-	s := &b.Site
+// row sets out the pick of one outlet and use at a site.
+func (k *Ranker) row(b *result.Block, pick *Pick) (row, error) {
+	s, t, p := &b.Site, &k.o.Table, &k.markets[pick.Market]
 	r := row{
-		SiteID: valid(s.ID), Name: valid(s.Name), Country: valid(s.Country), Lat: s.Lat, Lon: s.Lon,
-		Use: valid(use), Outlet: t.Outlets[o], GasHeat: p.gasHeat, Buildable: p.refused[o] == "",
+		SiteID: valid(s.ID), Name: valid(s.Name), Country: valid(k.o.country(s)), Book: valid(pick.Book), Lat: s.Lat, Lon: s.Lon,
+		Use: valid(k.o.Uses[pick.Use].Name), Outlet: t.Outlets[pick.Outlet], GasHeat: p.gasHeat, Buildable: pick.Refused == "",
 	}
-	if c.best < 0 {
-		return r
+	if pick.Best < 0 {
+		r.Without = ptr(pick.Reason)
+		return r, nil
 	}
-	d := p.designs[c.best]
-	r.DesignID = ptr(int32(c.best))
+	d := p.designs[pick.Best]
+	r.DesignID = ptr(int32(pick.Best))
 	r.ReceiverWidth, r.MirrorLength, r.MirrorTilt = &d.ReceiverWidth, &d.MirrorLength, &d.MirrorTilt
 	r.Setback, r.Raise, r.RowAzimuth = &d.Setback, &d.Raise, &d.RowAzimuth
 	if d.RowPitch > 0 {
@@ -110,33 +157,38 @@ func (p *prices) row(b *result.Block, t *result.Table, o int, use string, c *cho
 	if d.RowLength > 0 {
 		r.RowLength = &d.RowLength
 	}
-	r.Heat = c.heat[c.best]
 	var m [12]float32
-	copy(m[:], b.Months(t, o, c.best))
+	copy(m[:], b.Months(t, pick.Outlet, pick.Best))
 	r.months = months{&m[0], &m[1], &m[2], &m[3], &m[4], &m[5], &m[6], &m[7], &m[8], &m[9], &m[10], &m[11]}
 
-	lcoh := c.lcoh[c.best]
-	r.LCOH = &lcoh
-	r.GasRatio = ptr(p.gas.Ratio(lcoh))
-	r.BeatsGas = *r.GasRatio < 1
-	r.BreakEven = ptr(p.gas.BreakEvenPrice(lcoh))
-	r.Saving = ptr((p.gasHeat - lcoh) * r.Heat * p.perKWh * p.crf)
-	if c.second >= 0 {
-		second := p.designs[c.second]
-		r.SecondID = ptr(int32(c.second))
-		r.SecondLength, r.SecondTilt = &second.MirrorLength, &second.MirrorTilt
-		r.SecondLCOH = ptr(c.lcoh[c.second])
-		r.SecondExtra = ptr(100 * (c.lcoh[c.second]/lcoh - 1))
+	money, err := pick.Money(pick.Best)
+	if err != nil {
+		return r, err
 	}
-	return r
+	r.Heat, r.UsedShare = money.Heat, &money.UsedShare
+	r.LCOH, r.GasRatio, r.BeatsGas = &money.LCOH, &money.Ratio, money.Ratio < 1
+	r.BreakEven, r.Saving, r.Payback, r.CO2 = &money.BreakEven, &money.Saving, money.Payback, &money.CO2
+	r.groups = group(money.Split)
+	if s := k.spread(b, pick); s != nil {
+		r.spread = spread{&s.P10, &s.P50, &s.P90, &s.BeatsGas}
+	}
+	if c := pick.Second; c >= 0 {
+		second := p.designs[c]
+		r.SecondID = ptr(int32(c))
+		r.SecondLength, r.SecondTilt = &second.MirrorLength, &second.MirrorTilt
+		r.SecondLCOH, r.SecondHeat = ptr(pick.LCOH[c]), ptr(pick.Heat[c])
+		r.SecondExtra = ptr(100 * (pick.LCOH[c]/money.LCOH - 1))
+		r.SecondSaving = ptr(p.saving(pick.LCOH[c], pick.Heat[c]))
+	}
+	return r, nil
 }
 
 func (r *row) mark() mark {
 	m := mark{
-		SiteID: r.SiteID, Name: r.Name, Country: r.Country, Use: r.Use, Outlet: r.Outlet,
-		Buildable: r.Buildable, DesignID: r.DesignID, Tilt: r.MirrorTilt, Length: r.MirrorLength, Heat: r.Heat,
+		SiteID: r.SiteID, Name: r.Name, Country: r.Country, Book: r.Book, Use: r.Use, Outlet: r.Outlet,
+		Buildable: r.Buildable, Without: r.Without, DesignID: r.DesignID, Tilt: r.MirrorTilt, Length: r.MirrorLength, Heat: r.Heat,
 		LCOH: r.LCOH, GasHeat: r.GasHeat, GasRatio: r.GasRatio, BeatsGas: r.BeatsGas,
-		BreakEven: r.BreakEven, Saving: r.Saving, Second: r.SecondExtra,
+		BreakEven: r.BreakEven, Saving: r.Saving, Payback: r.Payback, CO2: r.CO2, Second: r.SecondExtra, spread: r.spread,
 	}
 	if m.Length != nil && *m.Length == 0 {
 		m.Tilt = nil

@@ -11,7 +11,7 @@ type Summary struct {
 	Sites    int       `json:"sites"`
 	Designs  int       `json:"designs"`
 	Currency string    `json:"currency"`
-	GasHeat  float64   `json:"gas_heat_per_kwh"`
+	Books    []BookSum `json:"books"`    // that priced the sites, in the order in which they turn up
 	Results  []Outcome `json:"results"`  // by use, then outlet, in the order of the study
 	Cautions []string  `json:"cautions"` // whole sentences
 	Files    []string  `json:"files"`    // written, by name in the output folder
@@ -19,15 +19,17 @@ type Summary struct {
 
 // An Outcome is the summary of one outlet temperature and use.
 type Outcome struct {
-	Use      string   `json:"use"`
-	Outlet   float64  `json:"outlet_c"`
-	Refused  string   `json:"not_buildable,omitempty"` // why the materials do not allow the outlet
-	Sites    int      `json:"sites"`
-	NoHeat   int      `json:"sites_without_heat"`
-	BeatGas  int      `json:"sites_beating_gas"`
-	Cheapest *Place   `json:"cheapest"` // nil where no site has heat
-	Median   *float64 `json:"median_lcoh_per_kwh"`
-	Bands    []Band   `json:"bands"` // from south to north
+	Use      string    `json:"use"`
+	Outlet   float64   `json:"outlet_c"`
+	Refused  string    `json:"not_buildable,omitempty"` // why the materials do not allow the outlet
+	Sites    int       `json:"sites"`
+	NoHeat   int       `json:"sites_without_heat"`
+	OverCap  int       `json:"sites_over_cost_cap,omitempty"`
+	BeatGas  int       `json:"sites_beating_gas"`
+	Cheapest *Place    `json:"cheapest"` // nil where no site has heat
+	Median   *float64  `json:"median_lcoh_per_kwh"`
+	Bands    []Band    `json:"bands"`     // from south to north
+	Tilt     *TiltRule `json:"tilt_rule"` // nil where no mirror is a choice
 }
 
 // A Place is where heat costs so much.
@@ -41,9 +43,9 @@ type Place struct {
 
 // A sum gathers an Outcome site by site.
 type sum struct {
-	sites, beatGas int
-	cheapest       *Place
-	lcoh           []float64
+	sites, beatGas, overCap int
+	cheapest                *Place
+	lcoh                    []float64
 }
 
 func (s *sum) add(r *row) {
@@ -52,6 +54,9 @@ func (s *sum) add(r *row) {
 		s.beatGas++
 	}
 	if r.LCOH == nil {
+		if *r.Without == overCap {
+			s.overCap++
+		}
 		return
 	}
 	s.lcoh = append(s.lcoh, *r.LCOH)
@@ -70,26 +75,29 @@ func (s *sum) median() *float64 {
 	return &m
 }
 
-func (k *Ranker) summary(bands []Band) Summary {
+func (k *Ranker) summary(bands []Band, rules []TiltRule) Summary {
 	s := Summary{
 		Sites: k.sites, Designs: len(k.o.Table.Designs), Currency: k.o.Currency,
-		GasHeat: k.prices.gasHeat, Cautions: cautions(&k.o.Table),
+		Books: k.books, Cautions: cautions(&k.o.Table),
 	}
 	uses, outlets := len(k.o.Uses), len(k.o.Table.Outlets)
 	for n := range k.sums {
 		i := n%outlets*uses + n/outlets
 		t := &k.sums[i]
 		out := Outcome{
-			Use: k.use(i), Outlet: k.outlet(i), Sites: t.sites, NoHeat: t.sites - len(t.lcoh), BeatGas: t.beatGas,
-			Cheapest: t.cheapest, Median: t.median(), Refused: k.prices.refused[n%outlets],
+			Use: k.use(i), Outlet: k.outlet(i), Sites: t.sites, NoHeat: t.sites - len(t.lcoh) - t.overCap, OverCap: t.overCap, BeatGas: t.beatGas,
+			Cheapest: t.cheapest, Median: t.median(), Refused: k.markets[0].refused[n%outlets],
 		}
 		// Bands come in the same order of outlets and uses, over and over.
 		for b := i; b < len(bands); b += len(k.sums) {
 			out.Bands = append(out.Bands, bands[b])
 		}
+		if r := slices.IndexFunc(rules, func(r TiltRule) bool { return r.Outlet == out.Outlet && r.Use == out.Use }); r >= 0 {
+			out.Tilt = &rules[r]
+		}
 		s.Results = append(s.Results, out)
 	}
-	s.Files = append(slices.Clone(k.names), RankingFile, BandsFile, ColumnsFile)
+	s.Files = append(slices.Clone(k.names), RankingFile, BandsFile, TiltsFile, ColumnsFile)
 	return s
 }
 

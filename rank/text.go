@@ -18,16 +18,49 @@ const textWidth = 100
 // and outlet, then the mirror that suits each band of latitude.
 func (s *Summary) WriteText(w io.Writer) error {
 	var b strings.Builder
-	fold(&b, fmt.Sprintf("%s, %s. Heat from gas costs %s %s per kWh; the costs below are in the same unit.",
-		number(s.Sites, "site"), number(s.Designs, "design"), digits(s.GasHeat, 3), s.Currency))
+	fold(&b, fmt.Sprintf("%s, %s. Heat from gas costs %s %s per kWh; the costs below are in the same unit.%s",
+		number(s.Sites, "site"), number(s.Designs, "design"), s.gasHeat(), s.Currency, s.unpriced()))
 	s.writeOutcomes(&b)
 	s.writeBandTables(&b)
+	s.writeRules(&b)
 	for _, c := range s.Cautions {
 		b.WriteByte('\n')
 		fold(&b, c)
 	}
 	_, err := io.WriteString(w, b.String())
 	return err
+}
+
+// gasHeat gives the cost of heat from gas, or its range over the books.
+func (s *Summary) gasHeat() string {
+	if len(s.Books) == 0 {
+		return "–"
+	}
+	least, most := s.Books[0].GasHeat, s.Books[0].GasHeat
+	for _, b := range s.Books {
+		least, most = min(least, b.GasHeat), max(most, b.GasHeat)
+	}
+	if least == most {
+		return digits(least, 3)
+	}
+	return digits(least, 3) + " to " + digits(most, 3)
+}
+
+// unpriced says how many sites another book stands in for.
+func (s *Summary) unpriced() string {
+	n := 0
+	for _, b := range s.Books {
+		if strings.HasSuffix(b.Book, noBook) {
+			n += b.Sites
+		}
+	}
+	switch n {
+	case 0:
+		return ""
+	case 1:
+		return " The country of 1 site has no cost book: a default one stands in."
+	}
+	return " The countries of " + grouped(n) + " sites have no cost book: a default one stands in."
 }
 
 func (s *Summary) writeOutcomes(b *strings.Builder) {
@@ -121,6 +154,35 @@ func (s *Summary) writeBandTables(b *strings.Builder) {
 		b.WriteByte('\n')
 		t.write(b)
 	}
+}
+
+// writeRules gives the tilt as a rule of latitude where there are bands enough
+// to see one.
+func (s *Summary) writeRules(b *strings.Builder) {
+	t := table{right: []bool{false, true, false, true, true, true}}
+	t.row("", "outlet", "tilt at absolute", "found at", "error", "extra")
+	t.row("use", "°C", "latitude φ", "φ, °", "°", "cost %")
+	for _, r := range s.Results {
+		if rule := r.Tilt; rule != nil && rule.Bands > 2 {
+			t.row(cut(r.Use, 26), short(r.Outlet), fmt.Sprintf("%.1f° %s %.2f φ", rule.AtEquator, sign(rule.PerDegree), math.Abs(rule.PerDegree)),
+				fmt.Sprintf("%.0f to %.0f", rule.LatFrom, rule.LatTo), fmt.Sprintf("%.1f", rule.RMS), fmt.Sprintf("%+.1f", rule.MeanExtra))
+		}
+	}
+	if len(t.lines) == 2 {
+		return
+	}
+	b.WriteByte('\n')
+	fold(b, "Tilt of the mirror as a rule of latitude, with its root-mean-square error against the bands' best tilts, and how much dearer heat is by it "+
+		"than with each site's own best.")
+	b.WriteByte('\n')
+	t.write(b)
+}
+
+func sign(v float64) string {
+	if v < 0 {
+		return "−"
+	}
+	return "+"
 }
 
 // label names the band by its edges.

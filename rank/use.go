@@ -28,14 +28,22 @@ const (
 // Season, not of both, or all twelve when Demand alone is given. Months and
 // Demand are meant for the northern hemisphere and shift by half a year where
 // the latitude is below 0; degree days are each site's own.
+//
+// Without an amount all heat of these months counts. With one, a month's heat
+// counts as far as it is wanted in that month: nothing is stored from one month
+// for another.
 type Use struct {
 	Name      string
 	Months    [12]bool
 	Season    Season  // empty for none
 	Threshold float64 // degree days of a month above which it belongs to Season, K·d
-	// Demand, unless all zero, leaves out the months whose weight is 0. It does
-	// not scale the heat of the others.
+	// Demand, unless all zero, leaves out the months whose weight is 0, and
+	// parts Amount among the others.
 	Demand [12]float64
+	// Amount is the heat wanted in a year, delivered, kWh per m² of receiver; 0
+	// where all heat is. Where Demand is all zero it is parted among the use's
+	// months by their degree days in a season, else evenly.
+	Amount float64
 }
 
 // Validate returns a *cost.KeyError for the first value out of range; i is the
@@ -57,6 +65,8 @@ func (u *Use) Validate(i int) error {
 		return &cost.KeyError{Key: key("months"), Value: []int{}, Want: "at least one month, a season or a demand"}
 	case !(u.Threshold >= 0) || math.IsInf(u.Threshold, 1):
 		return &cost.KeyError{Key: key("threshold"), Value: u.Threshold, Want: "degree days from 0"}
+	case !(u.Amount >= 0) || math.IsInf(u.Amount, 1):
+		return &cost.KeyError{Key: key("demand_kwh_m2"), Value: u.Amount, Want: "a number from 0"}
 	}
 	for _, w := range u.Demand {
 		if !(w >= 0) || math.IsInf(w, 1) {
@@ -71,6 +81,15 @@ func (u *Use) Validate(i int) error {
 
 // window is the set of calendar months whose heat counts at a site.
 func (u *Use) window(s *result.Site) (w [12]bool) {
+	for m, v := range u.weights(s) {
+		w[m] = v > 0
+	}
+	return w
+}
+
+// weights parts the demand of a year among the calendar months of a site; 0 for
+// a month whose heat does not count.
+func (u *Use) weights(s *result.Site) (w [12]float64) {
 	shift := 0
 	if s.Lat < 0 {
 		shift = 6
@@ -79,17 +98,68 @@ func (u *Use) window(s *result.Site) (w [12]bool) {
 	demand := u.Demand != [12]float64{}
 	for m := range w {
 		north := (m + shift) % 12
+		wanted := 1.0
 		switch {
 		case u.Season == Cooling:
-			w[m] = s.CDD[m] > u.Threshold
+			wanted = above0(s.CDD[m], u.Threshold)
 		case u.Season == Heating:
-			w[m] = s.HDD[m] > u.Threshold
-		default:
-			w[m] = u.Months[north] || !months
+			wanted = above0(s.HDD[m], u.Threshold)
+		case months && !u.Months[north]:
+			wanted = 0
 		}
-		w[m] = w[m] && (!demand || u.Demand[north] > 0)
+		if demand && wanted > 0 {
+			wanted = u.Demand[north]
+		}
+		w[m] = wanted
 	}
 	return w
+}
+
+// above0 gives degree days where they exceed a threshold, else 0.
+func above0(degreeDays, threshold float64) float64 {
+	if degreeDays > threshold {
+		return degreeDays
+	}
+	return 0
+}
+
+// caps gives the most heat at the receiver, kWh/m², that counts in each
+// calendar month at a site: 0 outside the use, +Inf where no amount is stated.
+// share is the part of the receiver's heat that is delivered.
+func (u *Use) caps(s *result.Site, share float64) (c [12]float64) {
+	c = u.weights(s)
+	sum := 0.0
+	for _, w := range c {
+		sum += w
+	}
+	for m, w := range c {
+		switch {
+		case w == 0:
+		case u.Amount == 0:
+			c[m] = math.Inf(1)
+		default:
+			c[m] = u.Amount * (w / sum) / share
+		}
+	}
+	return c
+}
+
+// counted sums what counts of twelve months of heat.
+func counted(months []float32, caps *[12]float64) (sum float64) {
+	for m, h := range months {
+		sum += min(float64(h), caps[m])
+	}
+	return sum
+}
+
+// wanted sums the heat of the months in which some counts.
+func wanted(months []float32, caps *[12]float64) (sum float64) {
+	for m, h := range months {
+		if caps[m] > 0 {
+			sum += float64(h)
+		}
+	}
+	return sum
 }
 
 // slug is a use's name as part of a file name: letters, digits and ._- stay,

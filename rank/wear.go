@@ -22,17 +22,24 @@ type Lives map[cost.Film]Dose
 // Strain gives, for every film of l, the greater of its two doses over those
 // its rated life stands for.
 func (l Lives) Strain(b *result.Block, t *result.Table, outlet, design int) map[cost.Film]float64 {
-	at := func(s result.Stress) float64 { return float64(b.Strain(t, outlet, design, s)) }
-	got := map[cost.Film]Dose{
-		cost.ClearFilm:  {at(result.UVClear), at(result.WarmReceiver)},
-		cost.BlackFilm:  {at(result.UVBlack), at(result.WarmReceiver)},
-		cost.MirrorFilm: {at(result.UVMirror), at(result.WarmMirror)},
-	}
 	strain := make(map[cost.Film]float64, len(l))
-	for film, rated := range l {
-		strain[film] = max(got[film].UV/rated.UV, got[film].Warm/rated.Warm)
+	for film := range l {
+		strain[film] = l.strain(b, t, outlet, design, film)
 	}
 	return strain
+}
+
+// strain is that of one film of l.
+func (l Lives) strain(b *result.Block, t *result.Table, outlet, design int, film cost.Film) float64 {
+	rated := l[film]
+	at := func(s result.Stress) float64 { return float64(b.Strain(t, outlet, design, s)) }
+	switch film {
+	case cost.ClearFilm:
+		return max(at(result.UVClear)/rated.UV, at(result.WarmReceiver)/rated.Warm)
+	case cost.BlackFilm:
+		return max(at(result.UVBlack)/rated.UV, at(result.WarmReceiver)/rated.Warm)
+	}
+	return max(at(result.UVMirror)/rated.UV, at(result.WarmMirror)/rated.Warm)
 }
 
 // Materials are the temperatures, °C, that the receiver's materials bear; 0 or NaN

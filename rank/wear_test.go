@@ -14,7 +14,7 @@ import (
 func TestDosesShortenLives(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(1, 90)}, wholeYear)
 	o.Table.Stress = true
-	o.Plan.Items = []cost.Item{{Name: "clear", Unit: cost.ReceiverM2, Price: 5, LifeYears: 4, Film: cost.ClearFilm}, {Name: "rest", Unit: cost.ReceiverM2, Price: 20, LifeYears: 20}}
+	o.Markets[0].Plan.Items = []cost.Item{{Name: "clear", Unit: cost.ReceiverM2, Price: 5, LifeYears: 4, Film: cost.ClearFilm}, {Name: "rest", Unit: cost.ReceiverM2, Price: 20, LifeYears: 20}}
 	o.Lives = Lives{cost.ClearFilm: {UV: 100, Warm: 5000}}
 	for _, tt := range []struct {
 		name     string
@@ -32,8 +32,8 @@ func TestDosesShortenLives(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan := o.Plan
-		plan.Items = []cost.Item{o.Plan.Items[0], o.Plan.Items[1]}
+		plan := o.Markets[0].Plan
+		plan.Items = []cost.Item{o.Markets[0].Plan.Items[0], o.Markets[0].Plan.Items[1]}
 		plan.Items[0].LifeYears = tt.life
 		want, err := plan.PVCost(o.Table.Designs[0])
 		if err != nil {

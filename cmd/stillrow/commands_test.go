@@ -141,7 +141,7 @@ func TestArrowStream(t *testing.T) {
 	dir := t.TempDir()
 	good := write(t, filepath.Join(dir, "good.epw"), epwYear(nil))
 	out := filepath.Join(dir, "w")
-	if r := stillrow(t, "ingest", "--quiet", "--arrow", "--out", out, good); r.status != exitDone || !strings.HasPrefix(r.stdout, "1 site in ") {
+	if r := stillrow(t, "ingest", "--quiet", "--arrow", "--out", out, good); r.status != exitDone || !strings.Contains(r.stdout, "\n1 site, 0 set aside\n") {
 		t.Fatalf("status %d: %s%s", r.status, r.stderr, r.stdout)
 	}
 	f, err := os.Open(filepath.Join(out, arrowFile))

@@ -30,7 +30,7 @@ func (c *costCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	e.warn(s)
+	e.warn(s.Warnings)
 	d, err := c.pick(s)
 	if err != nil {
 		return err

@@ -68,21 +68,26 @@ const builtIn = "halvane/study.toml"
 // load reads the study, or the built-in one; book fills what it leaves out
 // unless it names another.
 func (s studyFlag) load(book string) (*study.Study, error) {
+	file, text, err := s.text()
+	if err != nil {
+		return nil, err
+	}
+	return study.Load(file, text, data.FS, book)
+}
+
+// text reads the study file, or the built-in one.
+func (s studyFlag) text() (file string, text []byte, err error) {
 	if s.Study == nil {
-		text, err := data.FS.ReadFile(builtIn)
-		if err != nil {
-			return nil, err
-		}
-		return study.Load("built-in "+builtIn, text, data.FS, book)
+		text, err = data.FS.ReadFile(builtIn)
+		return "built-in " + builtIn, text, err
 	}
 	if *s.Study == "" {
-		return nil, usagef("--study: want the name of a file")
+		return "", nil, usagef("--study: want the name of a file")
 	}
-	text, err := os.ReadFile(*s.Study)
-	if err != nil {
-		return nil, usageError{fmt.Errorf("--study: %w", err)}
+	if text, err = os.ReadFile(*s.Study); err != nil {
+		return "", nil, usageError{fmt.Errorf("--study: %w", err)}
 	}
-	return study.Load(*s.Study, text, data.FS, book)
+	return *s.Study, text, nil
 }
 
 // study names the study file, empty for the built-in study.

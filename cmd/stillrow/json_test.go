@@ -14,6 +14,7 @@ import (
 	"stillrow/cmd/stillrow/study"
 	"stillrow/data"
 	"stillrow/ingest"
+	"stillrow/rank"
 	"stillrow/rank/cost"
 	"stillrow/simulate"
 	"stillrow/simulate/collector"
@@ -54,6 +55,8 @@ type heatResult struct {
 	LCOH     *float64           `json:"lcoh_per_kwh"`
 	Gas      float64            `json:"gas_heat_per_kwh"`
 	Ratio    *float64           `json:"gas_ratio"`
+	Split    []rank.Part        `json:"lcoh_split"`
+	CO2      *float64           `json:"co2_avoided_kg_m2_year"`
 	Cautions []string           `json:"cautions"`
 }
 
@@ -203,7 +206,8 @@ func TestSiteJSON(t *testing.T) {
 	good := write(t, filepath.Join(dir, "good.epw"), epwYear(nil))
 	path := write(t, filepath.Join(dir, "study.toml"), testStudy)
 	r := stillrow(t, "site", "--weather", good, "--study", path, "--json", "--all-designs")
-	const resultKeys = "design outlet_c use heat_kwh_m2 month_kwh_m2 lcoh_per_kwh gas_heat_per_kwh gas_ratio buildable cautions"
+	const resultKeys = "design outlet_c use heat_kwh_m2 month_kwh_m2 lcoh_per_kwh gas_heat_per_kwh gas_ratio buildable cautions " +
+		"used_share breakeven_gas_price_per_kwh saving_per_m2_year payback_years co2_avoided_kg_m2_year lcoh_split runner_up spread"
 	expectKeys(t, r, "site results")
 	expectKeys(t, r, resultKeys, "results", "0")
 	all := decode[struct{ Results []heatResult }](t, r).Results
@@ -211,9 +215,13 @@ func TestSiteJSON(t *testing.T) {
 		t.Fatalf("%d results, want 4 designs × 2 outlets × 2 uses", len(all))
 	}
 
-	s, err := study.Load(path, []byte(testStudy), data.FS, study.DefaultBook)
+	// The file's place, 35° N 0° E, lies in Algeria.
+	s, err := study.Load(path, []byte(testStudy), data.FS, "middle-east-north-africa/DZ")
 	if err != nil {
 		t.Fatal(err)
+	}
+	if where := decode[struct{ Site map[string]any }](t, r).Site; where["country"] != "DZ" || where["book"] != "middle-east-north-africa/DZ" {
+		t.Errorf("country %v, book %v", where["country"], where["book"])
 	}
 	sources, err := ingest.Files([]string{good})
 	if err != nil {
@@ -258,6 +266,18 @@ func TestSiteJSON(t *testing.T) {
 		if got.Gas != s.Gas.HeatCost() || got.LCOH == nil || got.Ratio == nil || *got.Ratio != *got.LCOH/got.Gas {
 			t.Errorf("result %d: %+v", i, got)
 			continue
+		}
+		sum := 0.0
+		for _, p := range got.Split {
+			sum += p.PerKWh
+		}
+		if math.Abs(sum-*got.LCOH) > 1e-12**got.LCOH || len(got.Split) < 5 {
+			t.Errorf("result %d: the split adds up to %v, want %v: %v", i, sum, *got.LCOH, got.Split)
+		}
+		// Delivered, each kWh at the receiver saves the gas of IPCC 2006: 56.1 kg/GJ.
+		delivered := got.Heat * s.Plan.DeliveredShare
+		if most := delivered * 56.1 * 0.0036 / s.Gas.BoilerEfficiency; !(*got.CO2 <= most*(1+1e-12) && *got.CO2 > 0.8*most) {
+			t.Errorf("result %d: %v kg of CO2 avoided, want %v less the fade", i, *got.CO2, most)
 		}
 		if len(got.Cautions) == 0 {
 			t.Errorf("result %d has no cautions", i)

@@ -86,8 +86,8 @@ func (e *env) notes(quiet bool) io.Writer {
 }
 
 // warn passes on what a study's prices do not fit.
-func (e *env) warn(s *study.Study) {
-	for _, w := range s.Warnings {
+func (e *env) warn(warnings []string) {
+	for _, w := range warnings {
 		fmt.Fprintln(e.stderr, "warning:", w)
 	}
 }

@@ -8,7 +8,6 @@ import (
 	"os"
 	"path/filepath"
 
-	"stillrow/cmd/stillrow/study"
 	"stillrow/ingest"
 	"stillrow/ingest/weather"
 )
@@ -25,7 +24,6 @@ type placeFlags struct {
 type place struct {
 	site weather.Site
 	year *weather.Year
-	book string // cost book of its country
 }
 
 // find reads the weather of the place asked for. out is the folder an earlier
@@ -87,7 +85,6 @@ func (p *placeFlags) file(e *env, notes io.Writer, path string, near *at) (*plac
 	if near != nil {
 		tellDistance(notes, found.site, greatCircle(near.lat, near.lon, found.site.Lat, found.site.Lon))
 	}
-	found.book = bookOf([]weather.Site{found.site})
 	return found, nil
 }
 
@@ -116,7 +113,6 @@ func (p *placeFlags) table(dir string, near *at, notes io.Writer) (*place, error
 	if near != nil {
 		tellDistance(notes, found.site, km)
 	}
-	found.book = bookOf([]weather.Site{found.site})
 	return found, nil
 }
 
@@ -163,7 +159,7 @@ func (p *placeFlags) demo(e *env, near *at, notes io.Writer) (*place, error) {
 	if near != nil {
 		tellDistance(notes, site, least)
 	}
-	return &place{site, year, demoBook}, nil
+	return &place{site, year}, nil
 }
 
 func tellDistance(w io.Writer, s weather.Site, km float64) {
@@ -178,13 +174,14 @@ func greatCircle(lat1, lon1, lat2, lon2 float64) float64 {
 	return 2 * 6371 * math.Asin(math.Sqrt(a*a+math.Cos(lat1*rad)*math.Cos(lat2*rad)*b*b))
 }
 
-// studyFor reads the study for a place, with --design as the only candidate
-// where it is given.
-func studyFor(f studyFlag, d designFlag, p *place) (*study.Study, error) {
-	s, err := f.load(p.book)
+// studyFor reads the study with the prices of a place, with --design as the only
+// candidate where it is given.
+func studyFor(f studyFlag, d designFlag, p *place) (*markets, error) {
+	m, err := f.markets(resultSites([]weather.Site{p.site}))
 	if err != nil {
 		return nil, err
 	}
+	s := m.study()
 	if d.Design != "" {
 		one, err := d.pick(s)
 		if err != nil {
@@ -193,5 +190,5 @@ func studyFor(f studyFlag, d designFlag, p *place) (*study.Study, error) {
 		s.Designs = s.Designs[:1]
 		s.Designs[0] = one
 	}
-	return s, nil
+	return m, nil
 }

@@ -26,8 +26,9 @@ type runRecord struct {
 	Version  string          `json:"version"`
 	Command  string          `json:"command"`
 	Clock    string          `json:"clock,omitempty"`
-	Study    string          `json:"study,omitempty"` // file
-	Settings []study.Setting `json:"settings,omitempty"`
+	Study    string          `json:"study,omitempty"`    // file
+	Settings []study.Setting `json:"settings,omitempty"` // that hold for all sites
+	Books    []bookRecord    `json:"books,omitempty"`
 	Counts   counts          `json:"counts"`
 	Inputs   []ingest.Input  `json:"inputs,omitempty"` // weather files
 	Tables   []tableFile     `json:"tables,omitempty"` // files of the table that a later stage took in
@@ -51,15 +52,25 @@ type counts struct {
 	Uses     int `json:"uses,omitempty"`
 }
 
+// A bookRecord is what one cost book, or one of its countries, fills in.
+type bookRecord struct {
+	Book     string          `json:"book"`
+	Sites    int             `json:"sites"`              // of the countries it is for
+	StandsIn int             `json:"sites_without_book"` // that it stands in for, as their countries have none
+	Settings []study.Setting `json:"settings,omitempty"` // that differ from book to book
+}
+
 type flagMeaning struct {
 	Flag    string `json:"flag"`
 	Meaning string `json:"meaning"`
 }
 
-func newRecord(command string, s *study.Study, studyFile string) *runRecord {
+func newRecord(command string, m *markets, studyFile string) *runRecord {
 	r := &runRecord{Program: "stillrow", Version: version, Command: command, Study: studyFile}
-	if s != nil {
-		r.Settings, r.Warnings = s.Settings, s.Warnings
+	if m != nil {
+		s := m.study()
+		r.Settings, r.Books = m.records()
+		r.Warnings = m.warnings()
 		r.Counts.Designs, r.Counts.Outlets, r.Counts.Uses = len(s.Designs), len(s.Outlets), len(s.Uses)
 	}
 	return r

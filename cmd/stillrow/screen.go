@@ -29,7 +29,7 @@ type screenCmd struct {
 }
 
 func (*screenCmd) Help() string {
-	return `The whole job: repairs the weather, simulates every hour of every candidate design at every outlet temperature, prices the heat, and writes ranking.parquet, map-*.geojson, bands.csv, columns.csv, run.json and timing.json, with the weather table in weather/. The summary goes to stdout.
+	return `The whole job: repairs the weather, simulates every hour of every candidate design at every outlet temperature, prices the heat, and writes ranking.parquet, map-*.geojson, bands.csv, tilts.csv, columns.csv, run.json and timing.json, with the weather table in weather/. The summary goes to stdout.
 
 Example: stillrow screen --study mine.toml --out result stations/*.epw`
 }
@@ -48,31 +48,41 @@ func (c *screenCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	s, err := c.load(book)
-	if err != nil {
+	// What is wrong with the study shows before the long work; the countries'
+	// prices come when the places are known.
+	if _, err = c.load(book); err != nil {
 		return err
 	}
-	e.warn(s)
 	times := startTiming(c.workers())
-	record := newRecord("screen", s, c.study())
-	record.Clock = c.Clock
 	table := filepath.Join(c.Out, "weather")
 	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock()}, &c.gridFlags, &c.workFlags)
 	if err != nil {
 		return err
 	}
-	record.ingested(sum)
 	times.stage("ingest")
 
-	plan, err := prepare(e.ctx, s, c.Workers)
+	places, err := weather.Open(table)
+	if err != nil {
+		return err
+	}
+	defer places.Close()
+	m, err := c.markets(resultSites(places.Sites))
+	if err != nil {
+		return err
+	}
+	e.warn(m.warnings())
+	plan, err := prepare(e.ctx, m.study(), c.Workers)
 	if err != nil {
 		return err
 	}
 	times.stage("optics")
-	ranking, err := c.simulate(e, plan, s, table)
+	ranking, err := c.simulate(e, plan, m, places)
 	if err != nil {
 		return err
 	}
+	record := newRecord("screen", m, c.study())
+	record.Clock = c.Clock
+	record.ingested(sum)
 	times.stage("simulate and rank")
 	record.Ranking = &ranking
 	files, err := weatherFiles(table, "weather")
@@ -96,13 +106,8 @@ func (c *screenCmd) Run(e *env) error {
 
 // simulate runs the plan over the weather table and ranks each site as it
 // comes.
-func (c *screenCmd) simulate(e *env, plan *simulate.Plan, s *study.Study, table string) (rank.Summary, error) {
-	weatherTable, err := weather.Open(table)
-	if err != nil {
-		return rank.Summary{}, err
-	}
-	defer weatherTable.Close()
-	o := s.Ranking()
+func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *weather.Table) (rank.Summary, error) {
+	o := m.ranking()
 	o.Table, o.Out, o.Columns = plan.Table(), c.Out, otherColumns(plan.Table(), c.KeepHeat)
 	ranker, err := rank.New(o)
 	if err != nil {
@@ -122,7 +127,7 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, s *study.Study, table 
 			}
 			return ranker.Add(b)
 		}
-		if err := runPlan(e, plan, weatherTable, sink, &c.workFlags); err != nil {
+		if err := runPlan(e, plan, table, sink, &c.workFlags); err != nil {
 			return rank.Summary{}, err
 		}
 		if err := heat.Close(); err != nil {
@@ -130,7 +135,7 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, s *study.Study, table 
 		}
 		return ranker.Finish()
 	}
-	if err := runPlan(e, plan, weatherTable, sink, &c.workFlags); err != nil {
+	if err := runPlan(e, plan, table, sink, &c.workFlags); err != nil {
 		return rank.Summary{}, err
 	}
 	return ranker.Finish()

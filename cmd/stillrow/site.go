@@ -40,18 +40,37 @@ type siteResult struct {
 	GasHeat   float64           `json:"gas_heat_per_kwh"`
 	GasRatio  *float64          `json:"gas_ratio"`
 	Buildable bool              `json:"buildable"`
+	Without   string            `json:"without_design,omitempty"` // why there is none
+	UsedShare *float64          `json:"used_share"`               // of the heat of the use's months
+	BreakEven *float64          `json:"breakeven_gas_price_per_kwh"`
+	Saving    *float64          `json:"saving_per_m2_year"`
+	Payback   *float64          `json:"payback_years"` // nil where the horizon ends before
+	CO2       *float64          `json:"co2_avoided_kg_m2_year"`
+	Split     []rank.Part       `json:"lcoh_split"` // by cost item
+	RunnerUp  *runnerUp         `json:"runner_up"`  // of the best design
+	Spread    *rank.Spread      `json:"spread"`     // nil where it was not worked out
 	Cautions  []string          `json:"cautions"`
 
 	outlet, use, design int // numbers; design -1 for none
-	second              int
-	extra               float64 // of the runner-up, per cent
 	cautions            []caution
+}
+
+// A runnerUp is the next best heater.
+type runnerUp struct {
+	Design *collector.Design `json:"design"`
+	LCOH   float64           `json:"lcoh_per_kwh"`
+	Extra  float64           `json:"extra_percent"` // on the best one's LCOH
+	Heat   float64           `json:"heat_kwh_m2"`
+
+	design int
 }
 
 // A siteReport is everything about one place.
 type siteReport struct {
 	place   *place
 	study   *study.Study
+	country string
+	book    string
 	table   result.Table
 	block   *result.Block
 	picks   []rank.Pick
@@ -72,16 +91,16 @@ func (c *siteCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	s, err := studyFor(c.studyFlag, c.designFlag, p)
+	m, err := studyFor(c.studyFlag, c.designFlag, p)
 	if err != nil {
 		return err
 	}
-	e.warn(s)
-	plan, err := prepare(e.ctx, s, c.Workers)
+	e.warn(m.warnings())
+	plan, err := prepare(e.ctx, m.study(), c.Workers)
 	if err != nil {
 		return err
 	}
-	r, err := newSiteReport(plan, s, p)
+	r, err := newSiteReport(plan, m, p)
 	if err != nil {
 		return err
 	}
@@ -95,30 +114,39 @@ func (c *siteCmd) Run(e *env) error {
 	}
 	results := r.results
 	if c.AllDesigns {
-		results = r.all()
+		if results, err = r.all(); err != nil {
+			return err
+		}
 	}
 	return writeJSON(e.stdout, struct {
 		Site    siteJSON     `json:"site"`
 		Results []siteResult `json:"results"`
-	}{newSiteJSON(p), results})
+	}{newSiteJSON(r), results})
 }
 
-func newSiteReport(plan *simulate.Plan, s *study.Study, p *place) (*siteReport, error) {
-	r := &siteReport{place: p, study: s, table: plan.Table()}
+func newSiteReport(plan *simulate.Plan, m *markets, p *place) (*siteReport, error) {
+	r := &siteReport{place: p, study: m.study(), table: plan.Table()}
 	var err error
 	if r.block, err = plan.Site(p.site, p.year); err != nil {
 		return nil, err
 	}
-	o := s.Ranking()
+	o := m.ranking()
 	o.Table = r.table
 	if r.picks, err = rank.Picks(o, r.block); err != nil {
 		return nil, err
 	}
+	r.country, r.book = o.CountryOf(r.block.Site), r.picks[0].Book
 	for i := range r.picks {
 		k := &r.picks[i]
-		res := r.result(k, k.Best)
-		if res.second = k.Second; k.Second >= 0 {
-			res.extra = 100 * (k.LCOH[k.Second]/k.LCOH[k.Best] - 1)
+		res, err := r.result(k, k.Best)
+		if err != nil {
+			return nil, err
+		}
+		if d := k.Second; d >= 0 {
+			res.RunnerUp = &runnerUp{&r.study.Designs[d], k.LCOH[d], 100 * (k.LCOH[d]/k.LCOH[k.Best] - 1), k.Heat[d], d}
+		}
+		if o.Spread != nil && k.Best >= 0 {
+			res.Spread = o.Spread(r.block, k)
 		}
 		r.results = append(r.results, res)
 	}
@@ -126,24 +154,30 @@ func newSiteReport(plan *simulate.Plan, s *study.Study, p *place) (*siteReport, 
 }
 
 // all lists every candidate of every pick.
-func (r *siteReport) all() []siteResult {
+func (r *siteReport) all() ([]siteResult, error) {
 	var list []siteResult
 	for i := range r.picks {
 		for d := range r.table.Designs {
-			list = append(list, r.result(&r.picks[i], d))
+			res, err := r.result(&r.picks[i], d)
+			if err != nil {
+				return nil, err
+			}
+			list = append(list, res)
 		}
 	}
-	return list
+	return list, nil
 }
 
 // result sets out design d of a pick, -1 for none.
-func (r *siteReport) result(k *rank.Pick, d int) siteResult {
+func (r *siteReport) result(k *rank.Pick, d int) (siteResult, error) {
 	gas := r.study.Gas.HeatCost()
 	res := siteResult{
 		Outlet: r.table.Outlets[k.Outlet], Use: r.study.Uses[k.Use].Name, GasHeat: gas, Buildable: k.Refused == "",
-		outlet: k.Outlet, use: k.Use, design: d, second: -1,
+		Split: []rank.Part{}, outlet: k.Outlet, use: k.Use, design: d,
 	}
-	if d >= 0 {
+	if d < 0 {
+		res.Without = k.Reason
+	} else {
 		design := r.study.Designs[d]
 		res.Design = &design
 		res.Heat = k.Heat[d]
@@ -151,15 +185,19 @@ func (r *siteReport) result(k *rank.Pick, d int) siteResult {
 			res.Months[m] = float64(q)
 		}
 		if lcoh := k.LCOH[d]; !math.IsInf(lcoh, 1) {
-			ratio := r.study.Gas.Ratio(lcoh)
-			res.LCOH, res.GasRatio = &lcoh, &ratio
+			m, err := k.Money(d)
+			if err != nil {
+				return res, err
+			}
+			res.LCOH, res.GasRatio, res.UsedShare = &lcoh, &m.Ratio, &m.UsedShare
+			res.BreakEven, res.Saving, res.Payback, res.CO2, res.Split = &m.BreakEven, &m.Saving, m.Payback, &m.CO2, m.Split
 		}
 	}
 	res.cautions = r.cautions(k, d)
 	for _, c := range res.cautions {
 		res.Cautions = append(res.Cautions, c.text)
 	}
-	return res
+	return res, nil
 }
 
 // A siteJSON is the site as JSON gives it.
@@ -171,6 +209,7 @@ type siteJSON struct {
 	Elevation  float64     `json:"elevation_m"`
 	UTCOffset  float64     `json:"utc_offset_h"`
 	Country    string      `json:"country"`
+	CostBook   string      `json:"book"`
 	Source     string      `json:"source"`
 	Kind       string      `json:"kind"`
 	Flags      []string    `json:"flags"`
@@ -184,11 +223,12 @@ type siteJSON struct {
 	DHI        float64     `json:"dhi_kwh_m2"`
 }
 
-func newSiteJSON(p *place) siteJSON {
+func newSiteJSON(r *siteReport) siteJSON {
+	p := r.place
 	s := p.site
 	j := siteJSON{
 		ID: s.ID, Name: s.Name, Lat: s.Lat, Lon: s.Lon, Elevation: s.Elevation, UTCOffset: s.UTCOffset,
-		Country: s.Country, Source: s.Source, Kind: s.Kind, Flags: s.Flags, SplitModel: s.SplitModel,
+		Country: r.country, CostBook: r.book, Source: s.Source, Kind: s.Kind, Flags: s.Flags, SplitModel: s.SplitModel,
 		Year: s.Year, ClockMin: s.ClockMin, HDD: s.HDD, CDD: s.CDD,
 		GHI: yearly(p.year.GHI), DNI: yearly(p.year.DNI), DHI: yearly(p.year.DHI),
 	}

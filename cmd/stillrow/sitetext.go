@@ -19,6 +19,7 @@ func (r *siteReport) writeText(w io.Writer) error {
 	var b strings.Builder
 	r.writeHead(&b)
 	r.writeBest(&b)
+	r.writeMoney(&b)
 	r.writeMonths(&b)
 	r.writeStrain(&b)
 	r.writeCautions(&b)
@@ -36,7 +37,7 @@ func (r *siteReport) writeHead(b *strings.Builder) {
 		mean += float64(t) / float64(len(y.AirTemperature))
 		wind += float64(y.Wind[h]) / float64(len(y.Wind))
 	}
-	fmt.Fprintf(b, "%s  %s, %.0f m  %s\n", s.Name, coordinates(s.Lat, s.Lon), s.Elevation, s.Country)
+	fmt.Fprintf(b, "%s  %s, %.0f m  %s\n", s.Name, coordinates(s.Lat, s.Lon), s.Elevation, r.country)
 	fmt.Fprintf(b, "weather   %s\n", s.Source)
 	fmt.Fprintf(b, "          GHI %.0f, DNI %.0f, DHI %.0f kWh/m² a year; air %.0f to %.0f °C, mean %.1f; wind %.1f m/s\n",
 		yearly(y.GHI), yearly(y.DNI), yearly(y.DHI), lowest, highest, mean, wind)
@@ -57,6 +58,7 @@ func (r *siteReport) writeHead(b *strings.Builder) {
 		}
 	}
 	fmt.Fprintf(b, "mirror    reflectance %.3f in the field\n", r.study.Mirror.Rho())
+	fmt.Fprintf(b, "prices    cost book %s\n", r.book)
 	fmt.Fprintf(b, "gas heat  %.4f %s/kWh\n\n", r.study.Gas.HeatCost(), r.study.Currency)
 }
 
@@ -100,14 +102,47 @@ func (r *siteReport) writeBest(b *strings.Builder) {
 		case k.Refused != "":
 			fmt.Fprintf(b, "%-14s %6g  not buildable: %s\n", use, res.Outlet, k.Refused)
 		case res.Design == nil:
-			fmt.Fprintf(b, "%-14s %6g  no heat\n", use, res.Outlet)
+			fmt.Fprintf(b, "%-14s %6g  %s\n", use, res.Outlet, res.Without)
 		default:
 			next := ""
-			if res.second >= 0 {
-				next = fmt.Sprintf("%s +%.1f %%", mirrorOf(r.table.Designs[res.second]), res.extra)
+			if n := res.RunnerUp; n != nil {
+				next = fmt.Sprintf("%s %+.1f %%", mirrorOf(r.table.Designs[n.design]), n.Extra)
 			}
 			fmt.Fprintf(b, "%-14s %6g  %-18s %8.0f %9.4f %8.2f  %s\n", use, res.Outlet, mirrorOf(r.table.Designs[res.design]), res.Heat, *res.LCOH, *res.GasRatio, next)
 		}
+	}
+	b.WriteByte('\n')
+}
+
+// writeMoney tells what the heat of the best designs saves, and what its cost is
+// made of.
+func (r *siteReport) writeMoney(b *strings.Builder) {
+	fmt.Fprintf(b, "Against gas, per m² of receiver and year; gas price at which both cost the same\n\n")
+	fmt.Fprintf(b, "%-14s %6s %9s %8s %8s %6s %11s\n", "use", "outlet", "saving", "payback", "CO2", "used", "gas price")
+	fmt.Fprintf(b, "%-14s %6s %9s %8s %8s %6s %11s\n", "", "°C", r.study.Currency+"/m²", "years", "kg/m²", "%", r.study.Currency+"/kWh")
+	for _, res := range r.results {
+		if res.LCOH == nil {
+			continue
+		}
+		payback := "never"
+		if res.Payback != nil {
+			payback = fmt.Sprintf("%.1f", *res.Payback)
+		}
+		fmt.Fprintf(b, "%-14s %6g %9.2f %8s %8.0f %6.0f %11.4f\n", res.Use, res.Outlet, *res.Saving, payback, *res.CO2, 100**res.UsedShare, *res.BreakEven)
+	}
+	fmt.Fprintf(b, "\nused: share of the months' heat that the demand takes; gas price on the basis %q\n\n", r.study.Gas.Basis)
+	b.WriteString("What the cost of heat is made of, per cent\n\n")
+	for _, res := range r.results {
+		if res.LCOH == nil {
+			continue
+		}
+		var parts []string
+		for _, p := range res.Split {
+			if share := 100 * p.PerKWh / *res.LCOH; share >= 0.5 {
+				parts = append(parts, fmt.Sprintf("%s %.0f", p.Item, share))
+			}
+		}
+		fold(b, fmt.Sprintf("%-14s %6g  ", res.Use, res.Outlet), strings.Join(parts, ", "), 100)
 	}
 	b.WriteByte('\n')
 }

@@ -3,9 +3,7 @@ package main
 import (
 	"fmt"
 	"path/filepath"
-	"strings"
 
-	"stillrow/cmd/stillrow/study"
 	"stillrow/data/outfile"
 	"stillrow/ingest"
 	"stillrow/ingest/weather"
@@ -107,10 +105,11 @@ func (c *simulateCmd) Run(e *env) error {
 		return err
 	}
 	defer table.Close()
-	s, err := c.load(bookOf(table.Sites))
+	m, err := c.markets(resultSites(table.Sites))
 	if err != nil {
 		return err
 	}
+	s := m.study()
 	times := startTiming(c.workers())
 	plan, err := prepare(e.ctx, s, c.Workers)
 	if err != nil {
@@ -129,7 +128,7 @@ func (c *simulateCmd) Run(e *env) error {
 		return err
 	}
 	times.stage("simulate")
-	record := newRecord("simulate", s, c.study())
+	record := newRecord("simulate", m, c.study())
 	record.Counts.Sites = len(table.Sites)
 	files, err := weatherFiles(c.Weather, "")
 	if err != nil {
@@ -147,20 +146,6 @@ func (c *simulateCmd) Run(e *env) error {
 	return err
 }
 
-// bookOf names the cost book of sites that are all of one country which has
-// one, else the default book.
-func bookOf(sites []weather.Site) string {
-	for _, s := range sites {
-		if !strings.EqualFold(s.Country, demoBook) {
-			return study.DefaultBook
-		}
-	}
-	if len(sites) == 0 {
-		return study.DefaultBook
-	}
-	return demoBook
-}
-
 type rankCmd struct {
 	Heat string `required:"" help:"Folder of the heat table." placeholder:"DIR"`
 	studyFlag
@@ -170,7 +155,7 @@ type rankCmd struct {
 }
 
 func (*rankCmd) Help() string {
-	return `Prices the heat of a heat table and writes ranking.parquet, map-*.geojson, bands.csv and columns.csv. Of the study it takes uses, costs, gas and map; designs and outlets are those of the table.
+	return `Prices the heat of a heat table and writes ranking.parquet, map-*.geojson, bands.csv, tilts.csv and columns.csv. Of the study it takes uses, costs, gas, rank and map; designs and outlets are those of the table.
 
 Example: stillrow rank --heat heat --study mine.toml --out result`
 }
@@ -184,18 +169,14 @@ func (c *rankCmd) Run(e *env) error {
 	if err := heat.Close(); err != nil {
 		return err
 	}
-	countries := make([]weather.Site, len(sites))
-	for i, s := range sites {
-		countries[i] = weather.Site(s)
-	}
-	s, err := c.load(bookOf(countries))
+	m, err := c.markets(sites)
 	if err != nil {
 		return err
 	}
-	e.warn(s)
+	e.warn(m.warnings())
 	times := startTiming(1)
 	step, end := e.progress("rank", c.Quiet)
-	o := s.Ranking()
+	o := m.ranking()
 	o.Out, o.Progress = c.Out, step
 	sum, err := rank.Run(e.ctx, c.Heat, o)
 	end()
@@ -203,7 +184,7 @@ func (c *rankCmd) Run(e *env) error {
 		return err
 	}
 	times.stage("rank")
-	record := newRecord("rank", s, c.study())
+	record := newRecord("rank", m, c.study())
 	record.Counts.Sites = sum.Sites
 	if record.Tables, err = inputFiles(c.Heat, heatFiles()); err != nil {
 		return err

@@ -38,10 +38,11 @@ func (c *traceCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	s, err := c.load(p.book)
+	m, err := c.markets(resultSites([]weather.Site{p.site}))
 	if err != nil {
 		return err
 	}
+	s := m.study()
 	d, err := c.pick(s)
 	if err != nil {
 		return err

@@ -22,6 +22,10 @@ type Study struct {
 	Designs  []collector.Design
 	Outlets  []collector.Outlet
 	Uses     []rank.Use
+	Book     string // that fills what the study leaves out of prices
+	OwnBook  bool   // the study names it
+	By       rank.By
+	CostCap  float64 // of heat per kWh, with rank.ByHeat
 	Plan     cost.Plan
 	Gas      cost.Gas
 	Wear     simulate.Wear
@@ -52,6 +56,7 @@ func loadIn(file string, text []byte, books fs.FS, otherwise, currency string) (
 	r := &reader{doc: doc, source: "study"}
 	s := &Study{}
 	book := r.book(books, otherwise)
+	s.Book, s.OwnBook = book.name, r.has("cost.book")
 	r.table("study")
 	s.Name = r.text("study.name", byDefault("unnamed study"))
 	s.Currency = r.text("study.currency", book.currencyOr(currency))
@@ -70,8 +75,7 @@ func loadIn(file string, text []byte, books fs.FS, otherwise, currency string) (
 	s.Gas = r.gas(book)
 	s.Warnings = r.filmsPriced(book, s.Preset, clear)
 	s.Wear, s.Lives = r.wear()
-	r.table("rank")
-	r.text("rank.by", byDefault("lcoh"), "lcoh")
+	s.By, s.CostCap = r.by()
 	r.table("map")
 	s.BandDeg = r.number("map.band_deg", span{lo: 0.1, hi: 90}, byDefault(2.0))
 	if r.has("map.within") {

@@ -12,11 +12,17 @@ func (s *Study) Simulation() simulate.Options {
 	}
 }
 
-// Ranking gives the study as rank takes it; the table of designs and outlets
-// comes from the heat.
+// Ranking gives the study as rank takes it, with its own prices alone; the
+// table of designs and outlets comes from the heat.
 func (s *Study) Ranking() rank.Options {
 	return rank.Options{
-		Uses: s.Uses, Plan: s.Plan, Gas: s.Gas, Lives: s.Lives, BandDeg: s.BandDeg, Currency: s.Currency,
+		Uses: s.Uses, Markets: []rank.Market{s.Market()}, By: s.By, CostCap: s.CostCap,
+		Lives: s.Lives, BandDeg: s.BandDeg, Currency: s.Currency,
 		Materials: rank.Materials{Clear: s.Receiver.SofteningClear, Black: s.Receiver.SofteningBlack, Foam: s.Receiver.FoamLimit},
 	}
+}
+
+// Market gives the prices of the study.
+func (s *Study) Market() rank.Market {
+	return rank.Market{Book: s.Book, Plan: s.Plan, Gas: s.Gas}
 }

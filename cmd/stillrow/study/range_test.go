@@ -113,7 +113,10 @@ var entries = []entry{
 	{"[wear]", "black_warm_h_year", "0 | 2e6", false},
 	{"[wear]", "mirror_uv_kwh_m2_year", "0 | 2e6", false},
 	{"[wear]", "mirror_warm_h_year", "0 | 2e6", false},
+	{"[[use]]\nname = \"u\"\nseason = \"cooling\"", "base_c", "18 | 15.5", false},
+	{"[[use]]\nname = \"u\"\nmonths = [1]", "demand_kwh_m2", "0 | -1", false},
 	{"[rank]", "by", `"beauty"`, true},
+	{"[rank]\nby = \"heat\"", "cost_cap_per_kwh", "0 | -1", false},
 	{"[map]", "band_deg", "0 | 91", false},
 }
 
@@ -240,6 +243,11 @@ func TestFaults(t *testing.T) {
 			[]string{`s.toml:7:1: use[1].name = "u", but use[0] has that name too`}},
 		{"months beside season", least + "[[use]]\nname = \"u\"\nmonths = [1]\nseason = \"cooling\"\n",
 			[]string{"s.toml:6:1: use[0].season beside use[0].months, want one of them"}},
+		{"base without season", least + "[[use]]\nname = \"u\"\nmonths = [1]\nbase_c = 18.3\n", []string{"s.toml:6:1: use[0].base_c without use[0].season"}},
+		{"another base", least + "[[use]]\nname = \"u\"\nseason = \"heating\"\nbase_c = 15.5\n", []string{"s.toml:6:1: use[0].base_c = 15.5, want 18.3: "}},
+		{"use with no months", least + "[[use]]\nname = \"u\"\nmonths = []\n", []string{"s.toml:5:1: use[0].months = [], want at least one month"}},
+		{"heat without a cap", least + "[rank]\nby = \"heat\"\n", []string{`s.toml:4:1: rank.by = "heat" without rank.cost_cap_per_kwh`}},
+		{"a cap without heat", least + "[rank]\ncost_cap_per_kwh = 0.05\n", []string{`s.toml:4:1: rank.cost_cap_per_kwh beside rank.by = "lcoh"`}},
 		{"month twice", least + "[[use]]\nname = \"u\"\nmonths = [1, 2, 1]\n", []string{"s.toml:5:17: use[0].months lists month 1 twice"}},
 		{"threshold without season", least + "[[use]]\nname = \"u\"\nmonths = [1]\nthreshold = 3\n", []string{"s.toml:6:1: use[0].threshold without use[0].season"}},
 		{"item without unit and life", least + "[[cost.item]]\nname = \"i\"\n",

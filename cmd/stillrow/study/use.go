@@ -6,6 +6,9 @@ import (
 	"stillrow/rank"
 )
 
+// degreeDayBase is that of the degree days in the tables of sites, °C.
+const degreeDayBase = 18.3
+
 // uses reads [[use]]; a study without one wants heat all year.
 func (r *reader) uses() []rank.Use {
 	n := r.tables("use")
@@ -55,8 +58,15 @@ func (r *reader) oneUse(i int) rank.Use {
 	if season {
 		u.Season = rank.Season(r.text(key("season"), byDefault(""), string(rank.Cooling), string(rank.Heating)))
 		u.Threshold = r.number(key("threshold"), fromZero, byDefault(30.0))
-	} else if r.has(key("threshold")) {
-		r.fault(key("threshold"), "%s without %s, want degree days only for a season", key("threshold"), key("season"))
+		if base := r.number(key("base_c"), anyNumber, byDefault(degreeDayBase)); base != degreeDayBase {
+			r.fault(key("base_c"), "%s = %g, want %g: the tables of sites carry degree days of no other base; state months, or scale the threshold", key("base_c"), base, degreeDayBase)
+		}
+	} else {
+		for _, name := range []string{"threshold", "base_c"} {
+			if r.has(key(name)) {
+				r.fault(key(name), "%s without %s, want degree days only for a season", key(name), key("season"))
+			}
+		}
 	}
 	if r.has(key("demand")) {
 		w := r.numbers(key("demand"), fromZero, byDefault([]float64(nil)))
@@ -68,6 +78,9 @@ func (r *reader) oneUse(i int) rank.Use {
 		if u.Demand == [12]float64{} {
 			r.fault(key("demand"), "%s is 0 in every month, want heat in some", key("demand"))
 		}
+	}
+	if r.has(key("demand_kwh_m2")) {
+		u.Amount = r.number(key("demand_kwh_m2"), span{lo: 0, hi: 1e6, aboveLo: true}, notStated)
 	}
 	if len(r.faults) == before {
 		if err := u.Validate(i); err != nil {

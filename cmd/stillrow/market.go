@@ -1,0 +1,168 @@
+package main
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"stillrow/cmd/stillrow/study"
+	"stillrow/data"
+	"stillrow/data/world"
+	"stillrow/ingest/weather"
+	"stillrow/rank"
+	"stillrow/simulate/result"
+)
+
+// markets are a study as the countries of a run's sites price it: one study for
+// every cost book in play. They differ in prices and what is said of them.
+type markets struct {
+	studies []*study.Study
+	number  map[string]int    // of a site's study, by site_id; -1 where its country has no book
+	country map[string]string // code of a site's country, by site_id; "" for none
+}
+
+// markets reads the study for sites. A study that names a cost book has that
+// one for all of them; sites without a book have the first study, which is then
+// that of the default book.
+func (f studyFlag) markets(sites []result.Site) (*markets, error) {
+	file, text, err := f.text()
+	if err != nil {
+		return nil, err
+	}
+	m := &markets{number: make(map[string]int), country: make(map[string]string)}
+	books, err := m.locate(sites)
+	if err != nil {
+		return nil, err
+	}
+	byBook, err := study.LoadEach(file, text, data.FS, books)
+	if err != nil {
+		return nil, err
+	}
+	if byBook[books[0]].OwnBook {
+		m.studies = []*study.Study{byBook[books[0]]}
+		for id := range m.number {
+			m.number[id] = 0
+		}
+		return m, nil
+	}
+	for _, name := range books {
+		m.studies = append(m.studies, byBook[name])
+	}
+	return m, nil
+}
+
+// locate finds the country and the book of every site, and lists the books: the
+// default one first where a site has no other, at least one.
+func (m *markets) locate(sites []result.Site) ([]string, error) {
+	shelf, err := study.Books(data.FS)
+	if err != nil {
+		return nil, err
+	}
+	var countries *world.World
+	var books []string
+	without := len(sites) == 0
+	of := make([]string, len(sites))
+	for i := range sites {
+		s := &sites[i]
+		if strings.EqualFold(s.Country, demoBook) {
+			of[i] = demoBook
+		} else {
+			if countries == nil {
+				if countries, err = world.Load(data.FS); err != nil {
+					return nil, err
+				}
+			}
+			code, _ := countries.Country(s.Lat, s.Lon)
+			m.country[s.ID], of[i] = code, shelf.Of(code)
+		}
+		if of[i] == "" {
+			without = true
+		} else if !slices.Contains(books, of[i]) {
+			books = append(books, of[i])
+		}
+	}
+	if without {
+		books = append([]string{study.DefaultBook}, books...)
+	}
+	for i, book := range of {
+		m.number[sites[i].ID] = -1
+		if book != "" {
+			m.number[sites[i].ID] = slices.Index(books, book)
+		}
+	}
+	return books, nil
+}
+
+// study gives what all sites have in common.
+func (m *markets) study() *study.Study { return m.studies[0] }
+
+// ranking gives the study as rank takes it, with every country's prices.
+func (m *markets) ranking() rank.Options {
+	o := m.study().Ranking()
+	o.Markets = nil
+	for _, s := range m.studies {
+		o.Markets = append(o.Markets, s.Market())
+	}
+	o.MarketOf = func(s result.Site) int { return m.number[s.ID] }
+	o.CountryOf = func(s result.Site) string {
+		if code := m.country[s.ID]; code != "" {
+			return code
+		}
+		return s.Country
+	}
+	return o
+}
+
+// warnings are those of all books, each once.
+func (m *markets) warnings() (list []string) {
+	for _, s := range m.studies {
+		for _, w := range s.Warnings {
+			if !slices.Contains(list, w) {
+				list = append(list, w)
+			}
+		}
+	}
+	return list
+}
+
+// records parts the settings into those that hold for all sites and those that
+// a book has of its own, and counts the sites of each.
+func (m *markets) records() (shared []study.Setting, books []bookRecord) {
+	count := make(map[string]int)
+	for _, s := range m.studies {
+		for _, set := range s.Settings {
+			count[settingKey(set)]++
+		}
+		books = append(books, bookRecord{Book: s.Book})
+	}
+	for i, s := range m.studies {
+		for _, set := range s.Settings {
+			switch {
+			case count[settingKey(set)] < len(m.studies):
+				books[i].Settings = append(books[i].Settings, set)
+			case i == 0:
+				shared = append(shared, set)
+			}
+		}
+	}
+	for _, n := range m.number {
+		if n < 0 {
+			books[0].StandsIn++
+		} else {
+			books[n].Sites++
+		}
+	}
+	return shared, books
+}
+
+// settingKey tells settings of different key, value or source apart.
+func settingKey(s study.Setting) string { return fmt.Sprintf("%q %v %q", s.Key, s.Value, s.Source) }
+
+// resultSites gives the sites of a weather table as later stages take them.
+func resultSites(sites []weather.Site) []result.Site {
+	list := make([]result.Site, len(sites))
+	for i, s := range sites {
+		list[i] = result.Site(s)
+	}
+	return list
+}
