@@ -1,5 +1,7 @@
 package cost
 
+import "cmp"
+
 // Properties of natural gas.
 const (
 	// CO2PerKWh is the carbon dioxide of a kWh of natural gas, lower heating
@@ -27,6 +29,8 @@ type Gas struct {
 	BoilerEfficiency    float64 // on the lower heating value, so a condensing boiler may pass 1
 	BoilerRunningPerKWh float64 // per kWh of heat
 	CarbonPricePerKg    float64 // per kg of CO2
+
+	PriceRange, EfficiencyRange, RunningRange, CarbonRange Range // of the four numbers; only package risk looks at them
 }
 
 // Validate returns a *KeyError for the first value out of range.
@@ -43,7 +47,13 @@ func (g *Gas) Validate() error {
 	case !notNegative(g.CarbonPricePerKg):
 		return &KeyError{"gas.carbon_price_per_kg", g.CarbonPricePerKg, "a number from 0"}
 	}
-	return nil
+	efficiency := func(v float64) bool { return v > 0 && v <= HigherPerLower }
+	return cmp.Or(
+		g.PriceRange.validate("gas.price_per_kwh", g.PricePerKWh, func(v float64) bool { return v > 0 && notNegative(v) }, "above 0"),
+		g.EfficiencyRange.validate("gas.boiler_efficiency", g.BoilerEfficiency, efficiency, "above 0 and at most 1.109, on the lower heating value"),
+		g.RunningRange.validate("gas.boiler_running_per_kwh", g.BoilerRunningPerKWh, notNegative, "a number from 0"),
+		g.CarbonRange.validate("gas.carbon_price_per_kg", g.CarbonPricePerKg, notNegative, "a number from 0"),
+	)
 }
 
 // perLower is what a price on the study's basis is multiplied by.

@@ -16,6 +16,7 @@
 package cost
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 
@@ -54,6 +55,8 @@ type Item struct {
 	LifeYears      float64
 	RunningPerYear float64 // per unit
 	Film           Film    // empty for an item that no film's wear shortens
+
+	PriceRange, LabourRange, LifeRange, RunningRange Range // of the first four numbers; only package risk looks at them
 }
 
 // A Plan is the cost section of a study.
@@ -66,6 +69,8 @@ type Plan struct {
 	SiteReceiverM2 float64 // receiver area of the whole site, m²; needed by items per site
 	DeliveredShare float64 // share of the receiver's heat that reaches the user
 	RunningPerKWh  float64 // pump electricity and the like, per kWh delivered
+
+	DiscountRange, FadeRange, LabourRange, DeliveredRange, RunningRange Range // of the figures above; only package risk looks at them
 }
 
 // minLife keeps an item from being bought without end; it is about four days.
@@ -92,22 +97,27 @@ func (p *Plan) Validate() error {
 	if len(p.Items) == 0 {
 		return &KeyError{"cost.item", []Item{}, "at least one"}
 	}
+	share := func(v float64) bool { return v >= 0 && v <= 1 }
 	for _, c := range []struct {
-		key  string
-		v    float64
-		ok   bool
-		want string
+		key   string
+		v     float64
+		in    func(float64) bool
+		want  string
+		about Range
 	}{
-		{"cost.horizon_years", float64(p.HorizonYears), p.HorizonYears >= 1 && p.HorizonYears <= 100, "1 to 100"},
-		{"cost.discount_rate", p.DiscountRate, p.DiscountRate >= 0 && p.DiscountRate <= 1, "0 to 1"},
-		{"cost.fade", p.Fade, p.Fade >= 0 && p.Fade < 1, "0 to below 1"},
-		{"cost.labour_per_h", p.LabourPerH, notNegative(p.LabourPerH), "a number from 0"},
-		{"cost.site_receiver_m2", p.SiteReceiverM2, notNegative(p.SiteReceiverM2), "a number from 0"},
-		{"cost.running_per_kwh", p.RunningPerKWh, notNegative(p.RunningPerKWh), "a number from 0"},
-		{"heat.delivered_share", p.DeliveredShare, p.DeliveredShare > 0 && p.DeliveredShare <= 1, "above 0 and at most 1"},
+		{"cost.horizon_years", float64(p.HorizonYears), func(v float64) bool { return v >= 1 && v <= 100 }, "1 to 100", Range{}},
+		{"cost.discount_rate", p.DiscountRate, share, "0 to 1", p.DiscountRange},
+		{"cost.fade", p.Fade, func(v float64) bool { return v >= 0 && v < 1 }, "0 to below 1", p.FadeRange},
+		{"cost.labour_per_h", p.LabourPerH, notNegative, "a number from 0", p.LabourRange},
+		{"cost.site_receiver_m2", p.SiteReceiverM2, notNegative, "a number from 0", Range{}},
+		{"cost.running_per_kwh", p.RunningPerKWh, notNegative, "a number from 0", p.RunningRange},
+		{"heat.delivered_share", p.DeliveredShare, func(v float64) bool { return v > 0 && v <= 1 }, "above 0 and at most 1", p.DeliveredRange},
 	} {
-		if !c.ok {
+		if !c.in(c.v) {
 			return &KeyError{c.key, c.v, c.want}
+		}
+		if err := c.about.validate(c.key, c.v, c.in, c.want); err != nil {
+			return err
 		}
 	}
 	for i := range p.Items {
@@ -145,7 +155,13 @@ func (p *Plan) validateItem(i int) error {
 	case it.Unit == WholeSite && p.SiteReceiverM2 == 0:
 		return &KeyError{"cost.site_receiver_m2", 0, "above 0: " + key("unit") + " is site"}
 	}
-	return nil
+	return cmp.Or(
+		it.PriceRange.validate(key("price"), it.Price, notNegative, "a number from 0"),
+		it.LabourRange.validate(key("labour_h"), it.LabourH, notNegative, "a number from 0"),
+		it.RunningRange.validate(key("running_per_year"), it.RunningPerYear, notNegative, "a number from 0"),
+		it.LifeRange.validate(key("life_years"), it.LifeYears, func(v float64) bool { return v >= minLife && !math.IsInf(v, 1) },
+			fmt.Sprintf("at least %g", minLife)),
+	)
 }
 
 // Worn returns the plan with the lives of film items cut where a film gets more
@@ -156,6 +172,9 @@ func (p Plan) Worn(strain map[Film]float64) Plan {
 	for i, it := range p.Items {
 		if s := strain[it.Film]; it.Film != "" && s > 1 {
 			it.LifeYears = max(it.LifeYears/s, minLife)
+			if !it.LifeRange.Known() {
+				it.LifeRange = Range{max(it.LifeRange.Low/s, minLife), max(it.LifeRange.High/s, minLife)}
+			}
 		}
 		items[i] = it
 	}
