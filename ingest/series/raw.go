@@ -4,7 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"time"
+	"slices"
 
 	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
@@ -15,10 +15,6 @@ type Options struct {
 	Year int // the calendar year to take; 0: each month from the year most typical of it
 }
 
-// maxMissing is the share of a month's hours, sunlit ones for irradiance, that
-// may lack values if the month is to serve.
-const maxMissing = 0.10
-
 // Raw makes a raw year on the hours of local standard time.
 //
 // Each month comes from a year that has it, at most 10 % of its irradiance and
@@ -28,12 +24,13 @@ const maxMissing = 0.10
 // have them. A 29 February is dropped.
 //
 // Direct irradiance on the horizontal becomes the global or diffuse that lacks.
+// Where the hours' means are of intervals that lie off the hours, as when stamps
+// on the hour are the middle of theirs, ClockMin says by how much.
 // Errors are *weather.FileError with File left to the caller.
 func (s *Series) Raw(o Options) (*weather.Raw, error) {
 	y := &year{s: s, site: s.Site}
-	if !s.Local {
-		y.site.UTCOffset = math.Round(s.Site.Lon / 15)
-		y.offset = int64(y.site.UTCOffset) * 3600
+	if err := y.place(); err != nil {
+		return nil, err
 	}
 	if err := y.columns(); err != nil {
 		return nil, err
@@ -48,24 +45,56 @@ func (s *Series) Raw(o Options) (*weather.Raw, error) {
 type year struct {
 	s      *Series
 	site   weather.Site
-	offset int64 // s of local standard time ahead of the stamps
+	offset int64    // s of local standard time ahead of the stamps
+	tracks []*track // of the axes met
 
 	ghi, dni, dhi, direct                *hourly
 	air, dew, humidity, vapour, specific *hourly
 	pressure, infrared, cloud, wind      *hourly
 	snow                                 *hourly
 
+	sun   *hourly   // global irradiance, of its parts where there is none
 	clear clearYear // made when needed
 	from  [12]int   // year of each month
+}
+
+// place settles local time.
+func (y *year) place() error {
+	for _, p := range [...]struct {
+		field     string
+		v, lo, hi float64
+	}{{"latitude", y.site.Lat, -90, 90}, {"longitude", y.site.Lon, -180, 180}} {
+		if !(p.v >= p.lo && p.v <= p.hi) {
+			return &weather.FileError{Field: p.field, Err: fmt.Errorf("%g is outside %g to %g", p.v, p.lo, p.hi)}
+		}
+	}
+	if !y.s.Local {
+		y.site.UTCOffset = math.Round(y.site.Lon / 15)
+		y.offset = int64(y.site.UTCOffset) * 3600
+	}
+	return nil
 }
 
 // sky gives the clear sky of the site, made once.
 func (y *year) sky() clearYear {
 	if y.clear == nil {
-		// Local stamps carry their zone in the site.
-		y.clear = newClearYear(&y.site, y.site.UTCOffset)
+		y.clear = newClearYear(&y.site)
 	}
 	return y.clear
+}
+
+// track lays an axis on local time, once for all the columns that share it.
+func (y *year) track(a *Axis) (*track, error) {
+	for _, t := range y.tracks {
+		if t.axis == a {
+			return t, nil
+		}
+	}
+	t, err := newTrack(a, y.offset)
+	if err == nil {
+		y.tracks = append(y.tracks, t)
+	}
+	return t, err
 }
 
 // columns brings every column to hours.
@@ -78,43 +107,37 @@ func (y *year) columns() error {
 			return err
 		}
 	}
-	for _, c := range []struct {
-		name  string
-		from  Column
-		to    **hourly
-		shape func(clearHour) float64
+	for _, c := range [...]struct {
+		name string
+		from *Column
+		to   **hourly
+		of   shape
 	}{
-		{"ghi_w_m2", s.GHI, &y.ghi, clearHour.global},
-		{"dni_w_m2", s.DNI, &y.dni, func(c clearHour) float64 { return c.normal }},
-		{"dhi_w_m2", s.DHI, &y.dhi, func(c clearHour) float64 { return c.diffuse }},
-		{"direct horizontal irradiance", s.DirectHorizontal, &y.direct, func(c clearHour) float64 { return c.beam }},
-		{"air_temperature_c", s.AirTemperature, &y.air, nil},
-		{"dew_point_c", s.DewPoint, &y.dew, nil},
-		{"relative_humidity_percent", s.RelHumidity, &y.humidity, nil},
-		{"vapour pressure", s.VapourPressure, &y.vapour, nil},
-		{"specific humidity", s.SpecificHumidity, &y.specific, nil},
-		{"pressure_hpa", s.Pressure, &y.pressure, nil},
-		{"sky_infrared_w_m2", s.SkyInfrared, &y.infrared, nil},
-		{"total_cloud_tenths", s.TotalCloud, &y.cloud, nil},
-		{"wind_speed_m_s", wind, &y.wind, nil},
-		{"snow_depth_cm", s.Snow, &y.snow, nil},
+		{"ghi_w_m2", &s.GHI, &y.ghi, (*clearHour).global},
+		{"dni_w_m2", &s.DNI, &y.dni, func(c *clearHour) float64 { return c.normal }},
+		{"dhi_w_m2", &s.DHI, &y.dhi, func(c *clearHour) float64 { return c.diffuse }},
+		{"direct horizontal irradiance", &s.DirectHorizontal, &y.direct, func(c *clearHour) float64 { return c.beam }},
+		{"air_temperature_c", &s.AirTemperature, &y.air, nil},
+		{"dew_point_c", &s.DewPoint, &y.dew, nil},
+		{"relative_humidity_percent", &s.RelHumidity, &y.humidity, nil},
+		{"vapour pressure", &s.VapourPressure, &y.vapour, nil},
+		{"specific humidity", &s.SpecificHumidity, &y.specific, nil},
+		{"pressure_hpa", &s.Pressure, &y.pressure, nil},
+		{"sky_infrared_w_m2", &s.SkyInfrared, &y.infrared, nil},
+		{"total_cloud_tenths", &s.TotalCloud, &y.cloud, nil},
+		{"wind_speed_m_s", &wind, &y.wind, nil},
+		{"snow_depth_cm", &s.Snow, &y.snow, nil},
 	} {
 		if c.from.Axis == nil {
 			continue
 		}
-		if err := c.from.Axis.check(); err != nil {
+		t, err := y.track(c.from.Axis)
+		if err != nil {
 			return &weather.FileError{Field: c.name, Err: err}
 		}
-		var shape func(int64) float64
-		if c.shape != nil {
-			of := c.shape
-			shape = func(hour int64) float64 { return of(y.sky().hour(hour)) }
-		}
-		h, err := c.from.hours(c.name, y.offset, shape)
-		if err != nil {
+		if *c.to, err = c.from.hours(c.name, t, c.of, y.sky); err != nil {
 			return err
 		}
-		*c.to = h
 	}
 	switch {
 	case y.air == nil:
@@ -122,62 +145,69 @@ func (y *year) columns() error {
 	case y.ghi == nil && (y.dhi == nil || y.dni == nil && y.direct == nil):
 		return &weather.FileError{Field: "ghi_w_m2", Err: errors.New("no such column, nor both direct and diffuse irradiance to make it of")}
 	}
+	y.sun = y.global()
+	return y.oneClock()
+}
+
+// oneClock refuses irradiances whose hours lie off by different times: the sun
+// of an hour could not be that of all.
+func (y *year) oneClock() error {
+	for _, c := range [...]*hourly{y.ghi, y.dni, y.dhi, y.direct} {
+		if c != nil && c.off != y.sun.off {
+			return &weather.FileError{Field: c.name, Err: fmt.Errorf("its values are for %+d min from the middle of the hours, those of %s for %+d",
+				c.off/60, y.sun.name, y.sun.off/60)}
+		}
+	}
 	return nil
+}
+
+// global gives the global irradiance that months are judged and chosen by: the
+// column, or the sum of the direct on the horizontal and the diffuse. Of DNI it
+// takes the hour's mean sine of the altitude.
+func (y *year) global() *hourly {
+	if y.ghi != nil {
+		return y.ghi
+	}
+	g := &hourly{first: y.dhi.first, v: make([]float64, len(y.dhi.v)), off: y.dhi.off}
+	if y.direct != nil {
+		g.name = y.direct.name + " and " + y.dhi.name
+		for i, x := range y.dhi.v {
+			g.v[i] = x + y.direct.at(g.first+i)
+		}
+		return g
+	}
+	g.name = y.dni.name + " and " + y.dhi.name
+	clear := y.sky()
+	h := g.first % weather.Hours
+	for i, x := range y.dhi.v {
+		dni := y.dni.at(g.first + i)
+		if c := &clear[h]; c.lit() {
+			dni *= c.beam / c.normal
+		} else if dni == dni {
+			dni = 0
+		}
+		g.v[i] = x + dni
+		if h++; h == weather.Hours {
+			h = 0
+		}
+	}
+	return g
 }
 
 // speed gives the wind of its components.
 func speed(east, north Column) (Column, error) {
 	a, b := east.Axis, north.Axis
-	same := len(a.Stamp) == len(b.Stamp) && a.Step == b.Step && a.From == b.From && a.Instant == b.Instant
-	for i := 0; same && i < len(a.Stamp); i++ {
-		same = a.Stamp[i] == b.Stamp[i]
-	}
+	same := len(east.Values) == len(north.Values) && (a == b ||
+		a.Step == b.Step && a.From == b.From && a.Instant == b.Instant && slices.Equal(a.Stamp, b.Stamp))
 	if !same {
 		return Column{}, &weather.FileError{Field: "wind_speed_m_s", Err: errors.New("its two components have different times")}
 	}
 	v := make([]float32, len(east.Values))
-	for i, u := range east.Values {
-		v[i] = float32(math.Hypot(float64(u), float64(north.Values[i])))
+	for i, x := range east.Values {
+		u, w := float64(x), float64(north.Values[i])
+		v[i] = float32(math.Sqrt(u*u + w*w))
 	}
 	return Column{Axis: a, Values: v}, nil
-}
-
-// hoursOf is the local hour since 1970 at which a month of a year begins.
-func hoursOf(year, month int) int64 {
-	return time.Date(year, time.Month(month), 1, 0, 0, 0, 0, time.UTC).Unix() / 3600
-}
-
-// month gives the hours of a month of a year without leap day. One that the
-// data do not reach is taken from the year after or before.
-func (c *hourly) month(year, month int, to []float64) {
-	start := hoursOf(year, month)
-	for h := range to {
-		hour := start + int64(h)
-		to[h] = c.at(hour)
-		if c.has(hour) {
-			continue
-		}
-		for _, other := range [...]int{year + 1, year - 1} {
-			if near := hoursOf(other, month) + int64(h); c.has(near) {
-				to[h] = c.at(near)
-				break
-			}
-		}
-	}
-}
-
-// full gives a column on the hours of the year.
-func (y *year) full(c *hourly) []float64 {
-	if c == nil {
-		return nil
-	}
-	v := make([]float64, weather.Hours)
-	at := 0
-	for m, days := range weather.MonthDays {
-		c.month(y.from[m], m+1, v[at:at+24*days])
-		at += 24 * days
-	}
-	return v
 }
 
 // raw puts the chosen months together.
@@ -191,69 +221,50 @@ func (y *year) raw() *weather.Raw {
 		SkyInfrared: y.full(y.infrared), TotalCloud: y.full(y.cloud), Snow: y.full(y.snow),
 	}
 	r.Site.Year = y.from
-	if s.MonthYears != [12]int{} {
+	if y.made() {
 		r.Site.Year = s.MonthYears
 	}
-	if y.direct != nil {
-		direct := y.full(y.direct)
-		switch {
-		case r.GHI == nil:
-			r.GHI = combine(r.DHI, direct, 1)
-		case r.DHI == nil && r.DNI == nil:
-			r.DHI = combine(r.GHI, direct, -1)
-			for h, x := range r.DHI {
-				if x < 0 { // direct rounded above global
-					r.DHI[h] = 0
-				}
-			}
-		}
-	}
+	y.complete(r)
 	y.moisten(r)
-	for _, c := range []*hourly{y.ghi, y.dni, y.dhi} {
-		if c != nil {
-			for m := range r.Site.ClockMin {
-				r.Site.ClockMin[m] = int(c.off / 60)
-			}
-			break
-		}
+	for m := range r.Site.ClockMin {
+		r.Site.ClockMin[m] = int(y.sun.off / 60)
 	}
-	if y.hasLeapDay() {
+	if y.sun.hasLeapDay(y.from[1]) || y.air.hasLeapDay(y.from[1]) {
 		r.LeapHours = 24
 	}
-	if a := y.main().Axis; a.Step < 3600 {
-		r.PartHours = int(3600 / a.Step)
+	main := s.GHI
+	if main.Axis == nil {
+		main = s.DHI
+	}
+	if step := main.Axis.Step; step < 3600 {
+		r.PartHours = int(3600 / step)
 	}
 	return r
 }
 
-// hasLeapDay tells whether the February taken has a day that is dropped.
-func (y *year) hasLeapDay() bool {
-	march := hoursOf(y.from[1], 3)
-	if march-hoursOf(y.from[1], 2) == 28*24 {
-		return false
+// complete makes of the direct irradiance on the horizontal what the data set
+// has not: global, else diffuse.
+func (y *year) complete(r *weather.Raw) {
+	if y.direct == nil {
+		return
 	}
-	noon := y.air.at(march - 12)
-	return noon == noon
+	direct := y.full(y.direct)
+	switch {
+	case r.GHI == nil:
+		r.GHI = make([]float64, weather.Hours)
+		for h, x := range direct {
+			r.GHI[h] = r.DHI[h] + x
+		}
+	case r.DHI == nil && r.DNI == nil:
+		r.DHI = make([]float64, weather.Hours)
+		for h, x := range direct {
+			r.DHI[h] = max(0, r.GHI[h]-x) // rounding can put direct above global
+		}
+	}
 }
 
-// main is the column of irradiance.
-func (y *year) main() Column {
-	if y.ghi != nil {
-		return y.s.GHI
-	}
-	return y.s.DHI
-}
-
-func combine(a, b []float64, sign float64) []float64 {
-	sum := make([]float64, len(a))
-	for h := range sum {
-		sum[h] = a[h] + sign*b[h]
-	}
-	return sum
-}
-
-// moisten completes the humidity: the dew point is that of the first given of dew
-// point, relative humidity, vapour pressure and specific humidity.
+// moisten gives the humidity by the first that the data set has of dew point,
+// relative humidity, vapour pressure and specific humidity.
 func (y *year) moisten(r *weather.Raw) {
 	switch {
 	case y.dew != nil:
@@ -267,9 +278,10 @@ func (y *year) moisten(r *weather.Raw) {
 		}
 	case y.specific != nil:
 		r.DewPoint = y.joined(y.specific)
+		standard := sky.Pressure(y.site.Elevation)
 		for h, q := range r.DewPoint {
-			p := sky.Pressure(y.site.Elevation)
-			if r.Pressure != nil {
+			p := standard
+			if r.Pressure != nil && r.Pressure[h] == r.Pressure[h] {
 				p = r.Pressure[h]
 			}
 			r.DewPoint[h] = sky.DewPointOf(sky.VapourOfSpecific(q, p))
@@ -277,42 +289,5 @@ func (y *year) moisten(r *weather.Raw) {
 	}
 }
 
-// missingIn counts the hours of v that lack a value, of all or of the sunlit
-// ones.
-func missingIn(v []float64, sunlit clearYear) (missing, of int) {
-	for h, x := range v {
-		if sunlit != nil && !sunlit[h].lit() {
-			continue
-		}
-		of++
-		if x != x {
-			missing++
-		}
-	}
-	return missing, of
-}
-
-// serves says why a month of a year cannot, nil when it can.
-func (y *year) serves(year, month int) error {
-	days := weather.MonthDays[month-1]
-	v := make([]float64, 24*days)
-	at := hourOfYear(month, 1, 0)
-	need := []*hourly{y.ghi, y.air}
-	if y.ghi == nil {
-		need = []*hourly{y.dhi, y.dni, y.air}
-		if y.dni == nil {
-			need[1] = y.direct
-		}
-	}
-	for _, c := range need {
-		c.month(year, month, v)
-		missing, of := missingIn(v, nil)
-		if missing > 0 && c != y.air {
-			missing, of = missingIn(v, y.sky()[at:at+len(v)])
-		}
-		if float64(missing) > maxMissing*float64(of) {
-			return fmt.Errorf("%s: %d of %d hours of %s %d are missing", c.name, missing, of, time.Month(month), year)
-		}
-	}
-	return nil
-}
+// made tells whether the data are one year made of months of several.
+func (y *year) made() bool { return y.s.MonthYears != [12]int{} }
