@@ -3,6 +3,7 @@ package result
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"iter"
 	"os"
@@ -18,6 +19,7 @@ type Reader struct {
 	path  string // of HeatFile
 	file  *os.File
 	heat  *parquet.File
+	sens  *sensitivityReader // nil for a table without
 }
 
 // Open opens the heat table in folder dir and reads its designs and sites. It
@@ -72,7 +74,12 @@ func (r *Reader) open(dir string) (err error) {
 		return fmt.Errorf("%s: %d rows, want %d: %d sites × %d designs × %d outlet temperatures",
 			r.path, r.heat.NumRows(), want, len(r.sites), len(r.table.Designs), len(r.table.Outlets))
 	}
-	return nil
+	sum, ok := r.heat.Lookup(keySensitivity)
+	if r.table.Sensitivity = ok; !ok {
+		return nil
+	}
+	r.sens, err = openSensitivity(filepath.Join(dir, SensitivityFile), sum, &r.table, r.sites)
+	return err
 }
 
 // Table says what the blocks hold.
@@ -81,12 +88,18 @@ func (r *Reader) Table() Table { return r.table }
 // Sites lists the sites in file order.
 func (r *Reader) Sites() []Site { return r.sites }
 
-// Close closes the file of the blocks.
-func (r *Reader) Close() error { return r.file.Close() }
+// Close closes the files of the blocks.
+func (r *Reader) Close() error {
+	err := r.file.Close()
+	if r.sens != nil {
+		err = errors.Join(err, r.sens.file.Close())
+	}
+	return err
+}
 
 // Blocks walks the sites in file order, holding a page of each column and one
 // block in memory. The *Block is overwritten by the next step: copy it,
-// together with its Heat and Stress, to keep it. An error comes last, with a nil block;
+// together with its Heat, Stress and Sensitivities, to keep it. An error comes last, with a nil block;
 // the end of ctx is such an error.
 func (r *Reader) Blocks(ctx context.Context) iter.Seq2[*Block, error] {
 	return func(yield func(*Block, error) bool) {
@@ -102,6 +115,12 @@ func (r *Reader) Blocks(ctx context.Context) iter.Seq2[*Block, error] {
 		b := &Block{Heat: make([]float32, 12*n)}
 		if r.table.Stress {
 			b.Stress = make([]float32, n*Stresses)
+		}
+		sensitivities := func(int) ([]Sensitivity, error) { return nil, nil }
+		if r.sens != nil {
+			var end func()
+			sensitivities, end = r.sens.each()
+			defer end()
 		}
 		values, floats := make([]parquet.Value, n), make([]float32, n)
 		step := func(s int) (err error) {
@@ -142,7 +161,8 @@ func (r *Reader) Blocks(ctx context.Context) iter.Seq2[*Block, error] {
 					}
 				}
 			}
-			return nil
+			b.Sensitivities, err = sensitivities(s)
+			return err
 		}
 		for s := range r.sites {
 			if err := step(s); err != nil {

@@ -50,8 +50,8 @@ type Table struct {
 	Designs []Design
 	Outlets []float64 // °C
 	Stress  bool      // the blocks carry stresses
-	// Sensitivity says that the blocks may carry sensitivities; not all need to.
-	Sensitivity bool
+
+	Sensitivity bool // the blocks may carry sensitivities
 }
 
 // A Block is the heat of one site for every outlet and design of its Table.

@@ -8,8 +8,8 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
-// The files of a heat folder. HeatFile takes its name last, so where it stands
-// the two others stand beside it.
+// The files of a heat folder, beside SensitivityFile. HeatFile takes its name
+// last, so where it stands the others stand beside it.
 const (
 	HeatFile    = "heat.parquet"
 	DesignsFile = "designs.parquet"
@@ -32,7 +32,7 @@ type Column struct {
 	File, Name, Unit, Meaning string
 }
 
-// Columns lists the columns of the three files that hold t, in file order.
+// Columns lists the columns of the files that hold t, in file order.
 func (t *Table) Columns() []Column {
 	var list []Column
 	for _, c := range heatColumns(t.Stress) {
@@ -43,6 +43,14 @@ func (t *Table) Columns() []Column {
 	}
 	for _, c := range siteColumns() {
 		list = append(list, Column{SitesFile, c.name, c.unit, c.meaning})
+	}
+	if t.Sensitivity {
+		for _, c := range heatColumns(false)[:heatKeys] {
+			list = append(list, Column{SensitivityFile, c.name, c.unit, c.meaning})
+		}
+		for _, c := range sensitivityColumns() {
+			list = append(list, Column{SensitivityFile, c.name, "kWh/m²", c.meaning})
+		}
 	}
 	return list
 }

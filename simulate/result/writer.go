@@ -2,8 +2,11 @@ package result
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
+	"io/fs"
 	"math"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -21,6 +24,7 @@ type Writer struct {
 	heat    *parquetFile
 	sites   *parquetFile
 	designs *parquetFile
+	sens    *sensitivityWriter // nil unless Table.Sensitivity
 
 	columns []heatColumn
 	cells   []cell[Site]
@@ -48,6 +52,12 @@ func Create(dir string, t Table) (*Writer, error) {
 	if w.heat, err = createParquet(filepath.Join(dir, HeatFile), heatSchema(w.columns)); err != nil {
 		w.Abort()
 		return nil, err
+	}
+	if t.Sensitivity {
+		if w.sens, err = createSensitivity(filepath.Join(dir, SensitivityFile), &w.table); err != nil {
+			w.Abort()
+			return nil, err
+		}
 	}
 	for i, d := range t.Designs {
 		n := numbered{i, d}
@@ -92,6 +102,13 @@ func (w *Writer) Append(b *Block) error {
 			}
 		}
 	}
+	if w.sens != nil {
+		if err := w.sens.check(b); err != nil {
+			return err
+		}
+	} else if len(b.Sensitivities) > 0 {
+		return fmt.Errorf("%s: site %s: %d sensitivities in a table made without them", w.heat.path, b.Site.ID, len(b.Sensitivities))
+	}
 	var err error
 	if w.row, err = writeRow(w.sites, w.cells, &b.Site, w.row); err != nil {
 		return err
@@ -128,6 +145,11 @@ func (w *Writer) Append(b *Block) error {
 			return fmt.Errorf("%s: %s: %w", w.heat.path, c.name, err)
 		}
 	}
+	if w.sens != nil {
+		if err := w.sens.append(b); err != nil {
+			return err
+		}
+	}
 	w.seen[b.Site.ID] = true
 	if w.rows += n; w.rows >= groupRows {
 		w.rows = 0
@@ -138,16 +160,18 @@ func (w *Writer) Append(b *Block) error {
 	return nil
 }
 
-// Close completes the three files and gives them their names, HeatFile last.
-// Where an older table stands in the folder, its HeatFile does not fit the new
-// SitesFile for the moment between two renames; Open refuses such a pair.
+// Close completes the files and gives them their names, HeatFile last. Where
+// an older table stands in the folder, its HeatFile does not fit the new
+// SitesFile for the moment between two renames; Open refuses such a pair. An
+// older SensitivityFile that belongs to nothing any more is removed.
 func (w *Writer) Close() error {
 	defer w.Abort()
 	outlets, err := json.Marshal(w.table.Outlets)
 	if err != nil {
 		return fmt.Errorf("%s: outlet_c: %w", w.heat.path, err)
 	}
-	for _, f := range []*parquetFile{w.designs, w.sites} {
+	beside := w.beside()
+	for _, f := range beside {
 		if err := f.finish(); err != nil {
 			return err
 		}
@@ -155,12 +179,21 @@ func (w *Writer) Close() error {
 	w.heat.w.SetKeyValueMetadata(keyOutlets, string(outlets))
 	w.heat.w.SetKeyValueMetadata(keyDesigns, w.designs.sum())
 	w.heat.w.SetKeyValueMetadata(keySites, w.sites.sum())
+	if w.sens != nil {
+		w.heat.w.SetKeyValueMetadata(keySensitivity, w.sens.sum())
+	}
 	if err := w.heat.finish(); err != nil {
 		return err
 	}
-	for _, f := range []*parquetFile{w.designs, w.sites, w.heat} {
+	for _, f := range append(beside, w.heat) {
 		if err := f.out.Commit(); err != nil {
 			return err
+		}
+	}
+	if w.sens == nil {
+		old := filepath.Join(filepath.Dir(w.heat.path), SensitivityFile)
+		if err := os.Remove(old); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return fmt.Errorf("of an older heat table: %w", err)
 		}
 	}
 	return nil
@@ -168,9 +201,18 @@ func (w *Writer) Close() error {
 
 // Abort removes what Close has not completed.
 func (w *Writer) Abort() {
-	for _, f := range []*parquetFile{w.heat, w.sites, w.designs} {
+	for _, f := range append(w.beside(), w.heat) {
 		if f != nil {
 			f.out.Abort()
 		}
 	}
+}
+
+// beside lists the files that HeatFile needs beside it.
+func (w *Writer) beside() []*parquetFile {
+	list := []*parquetFile{w.designs, w.sites}
+	if w.sens != nil {
+		list = append(list, w.sens.parquetFile)
+	}
+	return list
 }
