@@ -47,8 +47,8 @@ func (m *misfits) at(shift int) float64 {
 	return math.Sqrt(m.square[shift+clockSteps] / float64(m.hours))
 }
 
-// setClock finds each month's shift, or takes the stamps as they stand, and
-// reports the misfits.
+// setClock finds each month's shift from where the data set's documents put its
+// intervals, or takes the stamps as they stand, and reports the misfits.
 func (w *work) setClock(clock Clock) {
 	if zoneFar(&w.site) {
 		w.flag(FlagZoneFar)
@@ -91,7 +91,7 @@ func (w *work) setClock(clock Clock) {
 		c.ShiftMin = shift * clockStep
 		c.Misfit = months[m].at(shift)
 		c.StampedMisfit = months[m].at(0)
-		w.site.ClockMin[m] = c.ShiftMin
+		w.site.ClockMin[m] += c.ShiftMin
 		if shift != 0 {
 			w.flag(FlagClockShifted)
 		}
@@ -145,7 +145,7 @@ func (w *work) misfits() (months [12]misfits) {
 			if !(dni > clockBeam && dni <= d.e0n) || missing(ghi) || missing(dhi) {
 				continue
 			}
-			d.lattice((float64(i)+0.5)/24, &up)
+			d.lattice(((float64(i)+0.5)*60+float64(w.site.ClockMin[m]))/(24*60), &up)
 			months[m].hours++
 			for k := -clockSteps; k <= clockSteps; k++ {
 				sz := 0.0

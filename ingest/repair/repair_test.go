@@ -86,6 +86,35 @@ func TestKnownShiftIsFound(t *testing.T) {
 	}
 }
 
+// A shift that the data set documents stands where nothing can prove it, and is
+// where the search begins: values for the half hour before theirs, told so, are
+// no shift; told so wrongly they are moved back.
+func TestDocumentedShift(t *testing.T) {
+	for _, c := range []struct{ real, documented, found int }{{-30, -30, 0}, {30, 30, 0}, {0, -30, 30}, {-150, -30, -120}} {
+		r := made(float64(c.real))
+		for m := range r.Site.ClockMin {
+			r.Site.ClockMin[m] = c.documented
+		}
+		s, _, rep := finish(t, r)
+		for m, got := range s.ClockMin {
+			if got != c.real || rep.Clock[m].ShiftMin != c.found || rep.Clock[m].Misfit > 1 {
+				t.Errorf("%d min documented as %d: month %d at %d, %+v", c.real, c.documented, m+1, got, rep.Clock[m])
+			}
+		}
+		if shifted := slices.Contains(s.Flags, repair.FlagClockShifted); shifted != (c.found != 0) {
+			t.Errorf("%d min documented as %d: flags %v", c.real, c.documented, s.Flags)
+		}
+	}
+	r := made(-30)
+	for m := range r.Site.ClockMin {
+		r.Site.ClockMin[m] = -30
+	}
+	r.Independent, r.DNI, r.DHI = false, nil, nil
+	if s, _, _ := finish(t, r); s.ClockMin != r.Site.ClockMin || slices.Contains(s.Flags, repair.FlagClockShifted) {
+		t.Errorf("without proof: %v, flags %v", s.ClockMin, s.Flags)
+	}
+}
+
 const noon = 4380 // 2 July, 12 to 13 h
 
 func TestGaps(t *testing.T) {

@@ -29,7 +29,7 @@ type ColumnCount struct {
 // A ClockMonth is the clock of one month. A misfit is the root mean square of
 // DNI·sz + DHI − GHI over the month's hours with DNI above 150 W/m².
 type ClockMonth struct {
-	ShiftMin      int     `json:"shift_min"`
+	ShiftMin      int     `json:"shift_min"`           // found, from what the data set documents
 	Misfit        float64 `json:"misfit_w_m2"`         // at the shift applied; 0 without hours
 	StampedMisfit float64 `json:"stamped_misfit_w_m2"` // at no shift
 	Hours         int     `json:"hours"`
