@@ -28,8 +28,10 @@ var keys = map[string]string{
 	"cost":      "book horizon_years discount_rate fade labour_per_h site_receiver_m2 running_per_kwh",
 	"cost.item": "name unit price labour_h life_years running_per_year film",
 	"gas":       "price_per_kwh basis boiler_efficiency boiler_running_per_kwh carbon_price_per_kg",
-	"rank":      "by",
-	"map":       "band_deg",
+	"spread": "draws eta0b_percent c1_percent reflectance_percent irradiance_percent gas_price_percent " +
+		"price_correlation",
+	"rank": "by",
+	"map":  "band_deg",
 }
 
 var (

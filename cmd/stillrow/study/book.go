@@ -11,11 +11,7 @@ import (
 )
 
 // A bookFile is one cost book, books/NAME.toml, with every key known and every
-// value in range. A figure may be a number, or a table that says where the
-// number comes from:
-//
-//	{value = 33.5, year = 2024, source = "…", licence = "…"}
-//	{value = 6.0, assumption = "a sentence that says why"}
+// value in range.
 type bookFile struct {
 	name, file string
 	currency   string
@@ -25,42 +21,29 @@ type bookFile struct {
 	figures    map[string]figure // by key, which begins with country.CODE. where it is one country's
 	basis      cost.Basis        // of the gas prices
 	items      []cost.Item
+	itemYears  []itemYears
 	itemNotes  []Setting
 	base       *bookFile // gives what this one leaves out; nil for none
 }
 
-// A figure is a number of a book and where it comes from.
-type figure struct {
-	value    float64
-	year     int
-	currency string // of money
-	source   string
-}
-
-// A key of figures says what a figure may be, and whether it is money.
-type figureKey struct {
-	in    span
-	money bool
-}
-
 // figureKeys are the single numbers that a study and a book may both state.
 var figureKeys = map[string]figureKey{
-	"cost.horizon_years":         {span{lo: 1, hi: 100, wholeOnly: true}, false},
-	"cost.discount_rate":         {span{lo: 0, hi: 1}, false},
-	"cost.fade":                  {span{lo: 0, hi: 1, lessThan: true}, false},
-	"cost.labour_per_h":          {fromZero, true},
-	"cost.site_receiver_m2":      {fromZero, false},
-	"gas.price_per_kwh":          {span{lo: 0, hi: 1e6, aboveLo: true}, true},
-	"gas.boiler_efficiency":      {span{lo: 0, hi: 1.2, aboveLo: true}, false},
-	"gas.boiler_running_per_kwh": {fromZero, true},
-	"gas.carbon_price_per_kg":    {fromZero, true},
+	"cost.horizon_years":         {in: span{lo: 1, hi: 100, wholeOnly: true}, fixed: true},
+	"cost.discount_rate":         {in: span{lo: 0, hi: 1}},
+	"cost.fade":                  {in: span{lo: 0, hi: 1, lessThan: true}},
+	"cost.labour_per_h":          {in: fromZero, money: true},
+	"cost.site_receiver_m2":      {in: fromZero, fixed: true},
+	"gas.price_per_kwh":          {in: span{lo: 0, hi: 1e6, aboveLo: true}, money: true},
+	"gas.boiler_efficiency":      {in: span{lo: 0, hi: 1.2, aboveLo: true}},
+	"gas.boiler_running_per_kwh": {in: fromZero, money: true},
+	"gas.carbon_price_per_kg":    {in: fromZero, money: true},
 }
 
 // bookKeys are figures that books alone state: what households pay for gas, and
 // everyone for electricity.
 var bookKeys = map[string]figureKey{
-	"gas.household_per_kwh":     {span{lo: 0, hi: 1e6, aboveLo: true}, true},
-	"electricity.price_per_kwh": {span{lo: 0, hi: 1e6, aboveLo: true}, true},
+	"gas.household_per_kwh":     {in: span{lo: 0, hi: 1e6, aboveLo: true}, money: true},
+	"electricity.price_per_kwh": {in: span{lo: 0, hi: 1e6, aboveLo: true}, money: true},
 }
 
 // readBook reads a book and what it builds on; an error is Faults of the book,
@@ -94,9 +77,9 @@ func readBookFor(books fs.FS, name string, above []string) (*bookFile, error) {
 		}
 	}
 	r.settings = nil
-	b.items = r.items(r.tables("cost.item"))
+	b.items, b.itemYears = r.items(r.tables("cost.item"), b.year, true)
 	for _, s := range r.settings {
-		if s.Source == r.source { // an item's defaults are no assumption of the book
+		if strings.HasPrefix(s.Source, r.source) { // an item's defaults are no assumption of the book
 			b.itemNotes = append(b.itemNotes, s)
 		}
 	}
@@ -152,42 +135,11 @@ var yearSpan = span{lo: 1990, hi: 2100, wholeOnly: true}
 func (r *reader) bookFigures(b *bookFile, prefix string) {
 	for _, keys := range []map[string]figureKey{figureKeys, bookKeys} {
 		for key, k := range keys {
-			if f, ok := r.bookFigure(prefix+key, k.in, b); ok {
-				b.figures[prefix+key] = f
+			if _, ok := r.doc.ask(prefix + key); ok {
+				b.figures[prefix+key] = r.figure(prefix+key, k, true, figure{year: b.year, currency: b.currency})
 			}
 		}
 	}
-}
-
-func (r *reader) bookFigure(key string, in span, b *bookFile) (figure, bool) {
-	v, ok := r.doc.ask(key)
-	if !ok {
-		return figure{}, false
-	}
-	f := figure{year: b.year, currency: b.currency, source: r.source}
-	if _, isTable := v.(map[string]any); !isTable {
-		f.value = r.number(key, in, byDefault(0.0))
-		return f, true
-	}
-	part := func(name string) string { return key + "." + name }
-	if !r.has(part("value")) {
-		r.fault(key, "%s is missing", part("value"))
-	}
-	f.value = r.number(part("value"), in, byDefault(0.0))
-	f.year = int(r.number(part("year"), yearSpan, byDefault(float64(b.year))))
-	source, licence := r.text(part("source"), byDefault("")), r.text(part("licence"), byDefault(""))
-	assumption := r.text(part("assumption"), byDefault(""))
-	switch {
-	case assumption != "" && source+licence != "":
-		r.fault(part("assumption"), "%s beside a source, want one of them", part("assumption"))
-	case assumption != "":
-		f.source = fmt.Sprintf("%s, assumption: %s", r.source, assumption)
-	case source == "" || licence == "" || !r.has(part("year")):
-		r.fault(key, "%s has no origin, want source, licence and year, or assumption", key)
-	default:
-		f.source = fmt.Sprintf("%s: %s, %d (%s)", r.source, source, f.year, licence)
-	}
-	return f, true
 }
 
 // A book is the cost book that fills a study's gaps, for one country of it or
@@ -252,17 +204,17 @@ func (b book) currencyOr(currency string) fallback[string] {
 	return fallback[string]{b.currency, b.file}
 }
 
-// number gives a figure in the currency wanted.
-func (b book) number(key string) fallback[float64] {
+// figure gives a figure in the currency wanted.
+func (b book) figure(key string) figure {
 	f := b.find(key)
-	if f.source == "" {
-		return byDefault(0.0)
+	switch {
+	case f.source == "":
+		return figure{source: "default"}
+	case figureKeys[key].money:
+		rate, note := b.exchange(f.currency, f.year)
+		f.value, f.about, f.source = f.value*rate, f.about.Times(rate), f.source+note
 	}
-	v := fallback[float64]{f.value, f.source}
-	if figureKeys[key].money {
-		v.value, v.source = b.exchange(f.value, f.source, f.currency, f.year)
-	}
-	return v
+	return f
 }
 
 // find gives a figure: the country's own, else the book's, else what the book
@@ -278,12 +230,13 @@ func (b book) find(key string) figure {
 	return figure{}
 }
 
-func (b book) exchange(v float64, source, currency string, year int) (float64, string) {
+// exchange gives what brings a price to the currency wanted, and says so.
+func (b book) exchange(currency string, year int) (rate float64, note string) {
 	if currency == b.into {
-		return v, source
+		return 1, ""
 	}
-	rate := b.rates.between(currency, b.into, year) // there is one: usesBook has asked
-	return v * rate.value, fmt.Sprintf("%s; 1 %s = %.4g %s, %d", source, currency, rate.value, b.into, rate.year)
+	r := b.rates.between(currency, b.into, year) // there is one: usesBook has asked
+	return r.value, fmt.Sprintf("; 1 %s = %.4g %s, %d", currency, r.value, b.into, r.year)
 }
 
 // gasBasis gives the basis of the gas price that number gives.
@@ -312,13 +265,24 @@ func (b book) exchangedItems() (items []cost.Item, notes []Setting) {
 	f := b.priced()
 	items, notes = slices.Clone(f.items), slices.Clone(f.itemNotes)
 	for i := range items {
-		items[i].Price, _ = b.exchange(items[i].Price, "", f.currency, f.year)
-		items[i].RunningPerYear, _ = b.exchange(items[i].RunningPerYear, "", f.currency, f.year)
-	}
-	for i, n := range notes {
-		v, ok := n.Value.(float64)
-		if ok && (strings.HasSuffix(n.Key, ".price") || strings.HasSuffix(n.Key, ".running_per_year")) {
-			notes[i].Value, notes[i].Source = b.exchange(v, n.Source, f.currency, f.year)
+		it := &items[i]
+		for _, m := range []struct {
+			key   string
+			year  int
+			v     *float64
+			about *cost.Range
+		}{
+			{"price", f.itemYears[i].price, &it.Price, &it.PriceRange},
+			{"running_per_year", f.itemYears[i].running, &it.RunningPerYear, &it.RunningRange},
+		} {
+			rate, note := b.exchange(f.currency, m.year)
+			*m.v, *m.about = *m.v*rate, m.about.Times(rate)
+			key := fmt.Sprintf("cost.item[%d].%s", i, m.key)
+			for n := range notes {
+				if v, ok := notes[n].Value.(float64); ok && (notes[n].Key == key || strings.HasPrefix(notes[n].Key, key+".")) {
+					notes[n].Value, notes[n].Source = v*rate, notes[n].Source+note
+				}
+			}
 		}
 	}
 	return items, notes

@@ -203,7 +203,7 @@ func FuzzReadBook(f *testing.F) {
 		files := shelfOf(string(text))
 		if b, err := readBook(files, "region"); err == nil {
 			for _, c := range b.countries {
-				book{bookFile: b, country: c, into: b.currency}.number("gas.price_per_kwh")
+				book{bookFile: b, country: c, into: b.currency}.figure("gas.price_per_kwh")
 			}
 		}
 	})

@@ -31,6 +31,7 @@ type Study struct {
 	Wear     simulate.Wear
 	Lives    rank.Lives
 	BandDeg  float64
+	Spread   Spread
 	Settings []Setting // in the order read
 	Warnings []string  // what fits together badly, though nothing is wrong
 }
@@ -75,6 +76,7 @@ func loadIn(file string, text []byte, books fs.FS, otherwise, currency string) (
 	s.Gas = r.gas(book)
 	s.Warnings = r.filmsPriced(book, s.Preset, clear)
 	s.Wear, s.Lives = r.wear()
+	s.Spread = r.spread(s.Receiver.Eta0b, s.Mirror.Reflectance*s.Mirror.Cleanliness)
 	s.By, s.CostCap = r.by()
 	r.table("map")
 	s.BandDeg = r.number("map.band_deg", span{lo: 0.1, hi: 90}, byDefault(2.0))

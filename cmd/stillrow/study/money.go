@@ -10,18 +10,22 @@ var fromZero = span{lo: 0, hi: 1e9}
 
 // plan reads [cost] and what of it stands under [heat].
 func (r *reader) plan(b book) cost.Plan {
+	horizon := r.filled("cost.horizon_years", b)
+	discount, fade := r.filled("cost.discount_rate", b), r.filled("cost.fade", b)
+	labour, site := r.filled("cost.labour_per_h", b), r.filled("cost.site_receiver_m2", b)
+	delivered := r.figure("heat.delivered_share", figureKey{in: span{lo: 0, hi: 1, aboveLo: true}}, false, known(byDefault(1.0)))
+	running := r.figure("cost.running_per_kwh", figureKey{in: fromZero}, false, known(byDefault(0.0)))
 	p := cost.Plan{
-		HorizonYears:   int(r.figure("cost.horizon_years", b)),
-		DiscountRate:   r.figure("cost.discount_rate", b),
-		Fade:           r.figure("cost.fade", b),
-		LabourPerH:     r.figure("cost.labour_per_h", b),
-		SiteReceiverM2: r.figure("cost.site_receiver_m2", b),
-		DeliveredShare: r.number("heat.delivered_share", span{lo: 0, hi: 1, aboveLo: true}, byDefault(1.0)),
-		RunningPerKWh:  r.number("cost.running_per_kwh", fromZero, byDefault(0.0)),
+		HorizonYears: int(horizon.value), SiteReceiverM2: site.value,
+		DiscountRate: discount.value, DiscountRange: discount.about,
+		Fade: fade.value, FadeRange: fade.about,
+		LabourPerH: labour.value, LabourRange: labour.about,
+		DeliveredShare: delivered.value, DeliveredRange: delivered.about,
+		RunningPerKWh: running.value, RunningRange: running.about,
 	}
 	switch n := r.tables("cost.item"); {
 	case n > 0:
-		p.Items = r.items(n)
+		p.Items, _ = r.items(n, 0, false)
 	case b.bookFile != nil:
 		var notes []Setting
 		p.Items, notes = b.exchangedItems()
@@ -30,9 +34,9 @@ func (r *reader) plan(b book) cost.Plan {
 	return p
 }
 
-// figure reads a number that the book has where the study has not.
-func (r *reader) figure(key string, b book) float64 {
-	return r.number(key, figureKeys[key].in, b.number(key))
+// filled reads a figure that the book has where the study has not.
+func (r *reader) filled(key string, b book) figure {
+	return r.figure(key, figureKeys[key], false, b.figure(key))
 }
 
 // filmsPriced compares the clear films that a book prices, where it says how
@@ -53,9 +57,13 @@ func (r *reader) filmsPriced(b book, preset string, clear int) (warnings []strin
 		b.name, priced, preset, clear, outcome)}
 }
 
-// items reads [[cost.item]].
-func (r *reader) items(n int) []cost.Item {
-	list := make([]cost.Item, n)
+// itemYears are the years of an item's prices.
+type itemYears struct{ price, running int }
+
+// items reads [[cost.item]], whose prices are of a year where they do not say
+// theirs; tables must say their origin where strict.
+func (r *reader) items(n, year int, strict bool) ([]cost.Item, []itemYears) {
+	list, years := make([]cost.Item, n), make([]itemYears, n)
 	for i := range list {
 		key := func(name string) string { return fmt.Sprintf("cost.item[%d].%s", i, name) }
 		for _, must := range []string{"name", "unit", "life_years"} {
@@ -63,20 +71,26 @@ func (r *reader) items(n int) []cost.Item {
 				r.fault(key(must), "%s is missing", key(must))
 			}
 		}
+		part := func(name string, in span, otherwise float64) figure {
+			return r.figure(key(name), figureKey{in: in}, strict, figure{value: otherwise, year: year, source: "default"})
+		}
 		list[i] = cost.Item{
 			Name: r.text(key("name"), byDefault("")),
 			Unit: cost.Unit(r.text(key("unit"), byDefault(""), string(cost.ReceiverM2), string(cost.MirrorM2),
 				string(cost.RowM), string(cost.GroundM2), string(cost.WholeSite))),
-			Price:          r.number(key("price"), fromZero, byDefault(0.0)),
-			LabourH:        r.number(key("labour_h"), fromZero, byDefault(0.0)),
-			LifeYears:      r.number(key("life_years"), span{lo: 0.01, hi: 1000}, byDefault(1.0)),
-			RunningPerYear: r.number(key("running_per_year"), fromZero, byDefault(0.0)),
 		}
+		price, labour := part("price", fromZero, 0), part("labour_h", fromZero, 0)
+		life, running := part("life_years", span{lo: 0.01, hi: 1000}, 1), part("running_per_year", fromZero, 0)
+		list[i].Price, list[i].PriceRange = price.value, price.about
+		list[i].LabourH, list[i].LabourRange = labour.value, labour.about
+		list[i].LifeYears, list[i].LifeRange = life.value, life.about
+		list[i].RunningPerYear, list[i].RunningRange = running.value, running.about
+		years[i] = itemYears{price.year, running.year}
 		if r.has(key("film")) {
 			list[i].Film = cost.Film(r.text(key("film"), byDefault(""), string(cost.ClearFilm), string(cost.BlackFilm), string(cost.MirrorFilm)))
 		}
 	}
-	return list
+	return list, years
 }
 
 // gas reads [gas].
@@ -86,11 +100,15 @@ func (r *reader) gas(b book) cost.Gas {
 	if r.has("gas.price_per_kwh") {
 		basis = byDefault(string(cost.LowerHeatingValue)) // the book's basis goes with its price
 	}
+	price := r.filled("gas.price_per_kwh", b)
+	basisOf := r.text("gas.basis", basis, string(cost.LowerHeatingValue), string(cost.HigherHeatingValue))
+	efficiency, running := r.filled("gas.boiler_efficiency", b), r.filled("gas.boiler_running_per_kwh", b)
+	carbon := r.filled("gas.carbon_price_per_kg", b)
 	return cost.Gas{
-		PricePerKWh:         r.figure("gas.price_per_kwh", b),
-		Basis:               cost.Basis(r.text("gas.basis", basis, string(cost.LowerHeatingValue), string(cost.HigherHeatingValue))),
-		BoilerEfficiency:    r.figure("gas.boiler_efficiency", b),
-		BoilerRunningPerKWh: r.figure("gas.boiler_running_per_kwh", b),
-		CarbonPricePerKg:    r.figure("gas.carbon_price_per_kg", b),
+		Basis:       cost.Basis(basisOf),
+		PricePerKWh: price.value, PriceRange: price.about,
+		BoilerEfficiency: efficiency.value, EfficiencyRange: efficiency.about,
+		BoilerRunningPerKWh: running.value, RunningRange: running.about,
+		CarbonPricePerKg: carbon.value, CarbonRange: carbon.about,
 	}
 }
