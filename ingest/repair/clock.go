@@ -14,10 +14,13 @@ const (
 )
 
 // Instants of an hour stand 10 minutes apart, 5 minutes off its ends, and
-// shifts are whole quarters: all fall on a lattice of 5 minutes around mid hour.
+// shifts are whole quarters: all fall on a lattice of 5 minutes, which reaches
+// beyond the day by what the first and the last hour may be shifted.
 const (
-	latticeReach = 5 + 3*clockSteps // lattice steps
-	latticeSize  = 2*latticeReach + 1
+	latticeHour  = 12               // lattice steps in an hour
+	latticeReach = 3 * clockSteps   // beyond the day
+	latticeFirst = 1 - latticeReach // of the first instant, after the day's start
+	latticeSize  = 24*latticeHour - 1 + 2*latticeReach
 )
 
 // misfits sums, for every shift, the squared misfit of some hours.
@@ -135,25 +138,26 @@ func yearShift(months *[12]misfits, year *misfits) int {
 // count.
 func (w *work) misfits() (months [12]misfits) {
 	r := w.raw
-	p := place(&w.site)
 	var up [latticeSize]float64
 	eachDay(func(m, day int) {
-		d := newDaySun(p, startOf(&w.site, m, day))
+		d := &w.days[day/24]
+		laid := false
 		for i := range 24 {
 			h := day + i
 			ghi, dni, dhi := r.GHI[h], r.DNI[h], r.DHI[h]
 			if !(dni > clockBeam && dni <= d.e0n) || missing(ghi) || missing(dhi) {
 				continue
 			}
-			d.lattice(((float64(i)+0.5)*60+float64(w.site.ClockMin[m]))/(24*60), &up)
+			if !laid {
+				d.lattice(float64(w.site.ClockMin[m])/(24*60), &up)
+				laid = true
+			}
 			months[m].hours++
-			for k := -clockSteps; k <= clockSteps; k++ {
-				sz := 0.0
-				for j := range instants {
-					sz += up[latticeReach+3*k+2*j-(instants-1)]
-				}
+			for k := range clockChoices {
+				at := latticeHour*i + 3*k
+				sz := up[at] + up[at+2] + up[at+4] + up[at+6] + up[at+8] + up[at+10]
 				miss := dni*sz/instants + dhi - ghi
-				months[m].square[k+clockSteps] += miss * miss
+				months[m].square[k] += miss * miss
 			}
 		}
 	})
@@ -161,10 +165,11 @@ func (w *work) misfits() (months [12]misfits) {
 }
 
 // lattice fills up with the sines of the sun's altitude, 0 when down, every 5
-// minutes around an instant in days from the day's start.
-func (d *daySun) lattice(mid float64, up *[latticeSize]float64) {
-	const step = 1.0 / (24 * 12) // day
-	first := mid - latticeReach*step
+// minutes of a day that is moved by some time, days: from 1 − latticeReach steps
+// after its start.
+func (d *daySun) lattice(moved float64, up *[latticeSize]float64) {
+	const step = 1.0 / (24 * latticeHour) // day
+	first := moved + latticeFirst*step
 	sinStep, cosStep := math.Sincos(d.turn * step)
 	sinW, cosW := math.Sincos(d.w + d.turn*first)
 	for i := range up {

@@ -34,11 +34,6 @@ type daySun struct {
 	turn               float64 // hour angle run through in a day, about 2π
 }
 
-// newDaySun takes the Julian date, UT, at which the day starts.
-func newDaySun(p sun.Place, jd float64) daySun {
-	return wayBetween(p, sun.At(jd), sun.At(jd+1))
-}
-
 // wayBetween draws the sun's way from one ephemeris to that of a day later.
 func wayBetween(p sun.Place, start, end sun.Ephemeris) daySun {
 	a1, b1 := circle(p, start)
@@ -65,13 +60,18 @@ func outside(e sun.Ephemeris) float64 { return sun.SolarConstant / (e.Distance *
 func (d *daySun) hour(mid float64) hourSun {
 	a, b, w := d.a+d.aDay*mid, d.b+d.bDay*mid, d.w+d.turn*mid
 	half := d.turn / 48
-	s := hourSun{e0n: d.e0n + d.e0nDay*mid, mid: a + b*math.Cos(w)}
-	if a <= -b {
-		return s // down all day
-	}
-	if a >= b { // up all day
+	sinW, cosW := math.Sincos(w)
+	sinHalf, cosHalf := math.Sincos(half)
+	s := hourSun{e0n: d.e0n + d.e0nDay*mid, mid: a + b*cosW}
+	// Away from noon and midnight the altitude only falls or only rises.
+	one := math.Abs(sinW) > sinHalf
+	up1, up2 := a+b*(cosW*cosHalf+sinW*sinHalf), a+b*(cosW*cosHalf-sinW*sinHalf)
+	switch {
+	case a <= -b || one && up1 <= 0 && up2 <= 0:
+		return s
+	case a >= b || one && up1 >= 0 && up2 >= 0:
 		s.lit = 1
-		s.sz = a + b*(math.Sin(w+half)-math.Sin(w-half))/(2*half)
+		s.sz = a + b*cosW*sinHalf/half
 		return s
 	}
 	// The sunlit arc is [−up, up]; near midnight an hour can touch it on both
@@ -97,10 +97,10 @@ func place(s *weather.Site) sun.Place {
 	return sun.NewPlace(sun.Angle(s.Lat)*sun.Degree, sun.Angle(s.Lon)*sun.Degree)
 }
 
-// hourSuns gives the sun of every hour of the site's year.
-func hourSuns(s *weather.Site) []hourSun {
+// daySuns gives the sun's way of every day of the site's year.
+func daySuns(s *weather.Site) []daySun {
 	p := place(s)
-	suns := make([]hourSun, weather.Hours)
+	days := make([]daySun, 0, weather.Hours/24)
 	var end sun.Ephemeris // of the day before, which begins this one
 	until := math.NaN()
 	eachDay(func(m, h int) {
@@ -111,9 +111,17 @@ func hourSuns(s *weather.Site) []hourSun {
 		}
 		until = jd + 1
 		end = sun.At(until)
-		d := wayBetween(p, start, end)
+		days = append(days, wayBetween(p, start, end))
+	})
+	return days
+}
+
+// hourSuns gives the sun of every hour of the site's year.
+func hourSuns(s *weather.Site, days []daySun) []hourSun {
+	suns := make([]hourSun, weather.Hours)
+	eachDay(func(m, h int) {
 		for i := range 24 {
-			suns[h+i] = d.hour((float64(i)+0.5)/24 + float64(s.ClockMin[m])/(24*60))
+			suns[h+i] = days[h/24].hour((float64(i)+0.5)/24 + float64(s.ClockMin[m])/(24*60))
 		}
 	})
 	return suns

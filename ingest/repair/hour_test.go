@@ -17,7 +17,7 @@ func TestHourSunsAgreeWithSun(t *testing.T) {
 			for m := range 12 {
 				s.Year[m], s.ClockMin[m] = 1990+m, shift
 			}
-			suns := hourSuns(&s)
+			suns := hourSuns(&s, daySuns(&s))
 			p := place(&s)
 			var samples []sun.Vector
 			for h := 0; h < weather.Hours; h += 7 {
@@ -63,14 +63,14 @@ func TestLattice(t *testing.T) {
 	p := place(&s)
 	for _, month := range []int{3, 6, 12} {
 		start := sun.JulianDate(1987, month, 21, 9)
-		d := newDaySun(p, start)
-		for _, hour := range []float64{0.5, 11.5, 23.5} {
+		d := wayBetween(p, sun.At(start), sun.At(start+1))
+		for _, moved := range []float64{0, -0.5, 1} { // h
 			var up [latticeSize]float64
-			d.lattice(hour/24, &up)
-			for _, i := range []int{0, 7, latticeReach, latticeSize - 1} {
-				want := max(0, p.Sun(start+(hour+float64(i-latticeReach)/12)/24).Up)
+			d.lattice(moved/24, &up)
+			for i := range up {
+				want := max(0, p.Sun(start+(moved+float64(i+latticeFirst)/latticeHour)/24).Up)
 				if math.Abs(up[i]-want) > 1e-4 {
-					t.Errorf("month %d, hour %v, step %d: %v, want %v", month, hour, i, up[i], want)
+					t.Errorf("month %d, moved %v h, step %d: %v, want %v", month, moved, i, up[i], want)
 				}
 			}
 		}

@@ -52,6 +52,7 @@ func Finish(raw *weather.Raw, clock Clock) (weather.Site, *weather.Year, Report,
 type work struct {
 	raw    *weather.Raw
 	site   weather.Site
+	days   []daySun
 	suns   []hourSun
 	report Report
 
@@ -64,8 +65,9 @@ func (w *work) finish(clock Clock) error {
 	}
 	w.dropEmpty()
 	w.noteReading()
+	w.days = daySuns(&w.site)
 	w.setClock(clock)
-	w.suns = hourSuns(&w.site)
+	w.suns = hourSuns(&w.site, w.days)
 	w.limit()
 	if err := w.count(); err != nil {
 		return err
