@@ -1,0 +1,169 @@
+package risk
+
+import (
+	"math"
+	"slices"
+	"testing"
+)
+
+func near(got, want, relative float64) bool { return math.Abs(got-want) <= relative*math.Abs(want) }
+
+func moments(list []float64) (mean, sd float64) {
+	for _, v := range list {
+		mean += v / float64(len(list))
+	}
+	for _, v := range list {
+		sd += (v - mean) * (v - mean) / float64(len(list))
+	}
+	return mean, math.Sqrt(sd)
+}
+
+func correlation(a, b []float64) float64 {
+	ma, sa := moments(a)
+	mb, sb := moments(b)
+	sum := 0.0
+	for i := range a {
+		sum += (a[i] - ma) * (b[i] - mb) / float64(len(a))
+	}
+	return sum / (sa * sb)
+}
+
+func through(list []float64, at func(float64) float64) []float64 {
+	out := make([]float64, len(list))
+	for i, u := range list {
+		out[i] = at(u)
+	}
+	return out
+}
+
+// Mean (a+b+c)/3 and variance (a²+b²+c²−ab−ac−bc)/18 of a triangular
+// distribution; those of a normal cut at both ends, from the handbook formulas
+// (Johnson, Kotz and Balakrishnan, Continuous Univariate Distributions, volume
+// 1, 2nd edition, sections 13.10.1 and 26.9).
+func TestMoments(t *testing.T) {
+	m := New(Options{Draws: 20000})
+	u := m.draw("moments")
+	for _, r := range []Range{{0.5, 0.7, 1.2}, {1, 1, 3}, {2, 5, 5}, {0, 0, 1}} {
+		a, c, b := r.Low, r.Likely, r.High
+		mean, sd := moments(through(u, r.at))
+		if want := (a + b + c) / 3; !near(mean, want, 1e-5) {
+			t.Errorf("%v: mean %v, want %v", r, mean, want)
+		}
+		if want := math.Sqrt((a*a + b*b + c*c - a*b - a*c - b*c) / 18); !near(sd, want, 1e-4) {
+			t.Errorf("%v: standard deviation %v, want %v", r, sd, want)
+		}
+	}
+	density := func(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
+	for _, n := range []Normal{{SD: 0.05}, {0.05, -0.15, 0.02}, {0.4, 0, 0}} {
+		low, high := n.cut()
+		a, b := low/n.SD, high/n.SD
+		z := normal(b) - normal(a)
+		da, db := density(a), density(b)
+		bdb := b * db
+		if math.IsInf(b, 1) {
+			bdb = 0
+		}
+		wantMean := n.SD * (da - db) / z
+		wantSD := n.SD * math.Sqrt(1+(a*da-bdb)/z-(da-db)*(da-db)/(z*z))
+		list := through(u, n.at)
+		mean, sd := moments(list)
+		if math.Abs(mean-wantMean) > 1e-5 || !near(sd, wantSD, 2e-3) {
+			t.Errorf("%v: mean %v, standard deviation %v; want %v, %v", n, mean, sd, wantMean, wantSD)
+		}
+		if slices.Min(list) < low || slices.Max(list) > high {
+			t.Errorf("%v: draws from %v to %v", n, slices.Min(list), slices.Max(list))
+		}
+	}
+	if v := Known(3).at(0.9); v != 3 {
+		t.Errorf("a known figure is drawn as %v", v)
+	}
+}
+
+// The product of lognormals is a lognormal: ln of it has the mean Σμ and the
+// variance Σσ², so P10 and P90 are the median times exp(∓1.28155·√Σσ²).
+func TestProductOfLognormals(t *testing.T) {
+	m := New(Options{Draws: 20000})
+	product := make([]float64, 20000)
+	for i := range product {
+		product[i] = 1
+	}
+	median, variance := 1.0, 0.0
+	for _, p := range []struct {
+		name string
+		Price
+	}{{"a", Price{Known(2), 0.1}}, {"b", Price{Known(0.06), 0.25}}, {"c", Price{Known(5), 0.4}}} {
+		for i, u := range m.draw(p.name) {
+			product[i] *= p.at(u)
+		}
+		median *= p.Likely
+		variance += math.Pow(math.Log1p(p.Spread), 2)
+	}
+	q := percentiles(product)
+	for i, z := range []float64{-1.2815515655446004, 0, 1.2815515655446004} {
+		want := median * math.Exp(z*math.Sqrt(variance))
+		se := 1.71 * math.Sqrt(variance) / math.Sqrt(20000) // relative, of a percentile of independent draws
+		if !near(q[i], want, 3*se) {
+			t.Errorf("percentile %d: %v, want %v", i, q[i], want)
+		}
+	}
+}
+
+// A stated range stands instead of the spread.
+func TestPrice(t *testing.T) {
+	p := Price{Range{0.04, 0.05, 0.09}, 0.25}
+	if got := p.at(0.3); got != p.Range.at(0.3) {
+		t.Errorf("%v, want that of the range", got)
+	}
+}
+
+// The year meets its two percentiles, and the mean of n years spreads by 1/√n.
+func TestYear(t *testing.T) {
+	s := Site{ID: "x", YearP10: 0.95, YearP90: 1.03}
+	z := quantile(0.9)
+	if a, b, c := s.year(-z), s.year(0), s.year(z); !near(a, 0.95, 1e-12) || b != 1 || !near(c, 1.03, 1e-12) {
+		t.Errorf("P10, P50, P90 of the year %v, %v, %v", a, b, c)
+	}
+	s.Years = 16
+	if a := s.year(-z); !near(a, 1-0.05/4, 1e-12) {
+		t.Errorf("P10 of the mean of 16 years %v", a)
+	}
+	if got := (&Site{}).year(2); got != 1 {
+		t.Errorf("unknown years give a ratio of %v", got)
+	}
+}
+
+// Percentiles of 1…5: linear between the ranks.
+func TestPercentiles(t *testing.T) {
+	if got := percentiles([]float64{3, 1, 5, 2, 4}); !near(got[0], 1.4, 1e-12) || got[1] != 3 || !near(got[2], 4.6, 1e-12) {
+		t.Errorf("%v", got)
+	}
+	inf := math.Inf(1)
+	if got := percentiles([]float64{1, inf, inf, inf}); got[1] != inf || got[2] != inf {
+		t.Errorf("%v, want +Inf from the median on", got)
+	}
+}
+
+// Stratified draws have one in each part; names alone tell them apart.
+func TestDraw(t *testing.T) {
+	m := New(Options{Draws: 1000})
+	a := m.draw("market", "north", "price of film")
+	b := m.draw("market", "north", "price of foam")
+	if got := correlation(a, b); math.Abs(got) > 3.3/math.Sqrt(1000) {
+		t.Errorf("correlation %v between draws of two names", got)
+	}
+	if !slices.Equal(a, m.draw("market", "north", "price of film")) {
+		t.Error("one name gives two lists of draws")
+	}
+	if slices.Equal(m.draw("ab", "c"), m.draw("a", "bc")) {
+		t.Error("names that only read alike together give the same draws")
+	}
+	slices.Sort(a)
+	for i, u := range a {
+		if int(u*1000) != i {
+			t.Fatalf("draw %d of the sorted ones is %v", i, u)
+		}
+	}
+	if len(New(Options{}).physics) != DefaultDraws {
+		t.Errorf("%d draws without a number", len(New(Options{}).physics))
+	}
+}
