@@ -359,3 +359,21 @@ func TestOneEntryPerDate(t *testing.T) {
 		}
 	}
 }
+
+// Fisher: (1+nominal) = (1+real)(1+inflation). 7 % nominal and 2 % inflation are
+// 4.902 % real; real 5 % and 3 % are 8.15 % nominal. Payments that rise with
+// inflation, discounted at the nominal rate, are worth what level ones are at
+// the real rate.
+func TestFisher(t *testing.T) {
+	for _, tt := range []struct{ nominal, inflation, real, tolerance float64 }{
+		{0.07, 0.02, 0.04902, 5e-6},
+		{0.0815, 0.03, 0.05, 1e-12},
+	} {
+		nominal := (1 + tt.inflation) * PVFactor(20, tt.nominal, -tt.inflation)
+		at := func(real float64) float64 { return PVFactor(20, real, 0) }
+		slope := (at(tt.real) - at(tt.real+1e-6)) / 1e-6
+		if math.Abs(nominal-at(tt.real)) > tt.tolerance*slope+1e-9 {
+			t.Errorf("%g nominal with %g inflation: %v, at %g real %v", tt.nominal, tt.inflation, nominal, tt.real, at(tt.real))
+		}
+	}
+}
