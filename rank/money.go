@@ -54,7 +54,7 @@ func (p *prices) split(b *result.Block, t *result.Table, o, d int, heat float64)
 	}
 	for i := range p.wearing {
 		w := &p.wearing[i]
-		extra, err := p.extra(w, b, t, o, d)
+		extra, err := w.extra(p.strain(w, b, t, o, d))
 		if err != nil {
 			return nil, err
 		}

@@ -123,13 +123,23 @@ func (p *prices) wearingOf(it *cost.Item) (*wearing, error) {
 	return &p.wearing[len(p.wearing)-1], err
 }
 
-// extra is what the shortened life of the items costs design d at an outlet,
-// per unit of what a purchase costs, beside the rated life.
-func (p *prices) extra(w *wearing, b *result.Block, t *result.Table, outlet, d int) (float64, error) {
+// A worn film is remembered, since light often strains it alike at every outlet.
+type worn struct {
+	prices        *prices
+	strain, extra float64
+}
+
+// strain is that of a film of design d at an outlet, 0 where nothing wears.
+func (p *prices) strain(w *wearing, b *result.Block, t *result.Table, outlet, d int) float64 {
 	if b.Stress == nil || w.sum[d] == 0 {
-		return 0, nil
+		return 0
 	}
-	strain := p.lives.strain(b, t, outlet, d, w.film)
+	return p.lives.strain(b, t, outlet, d, w.film)
+}
+
+// extra is what the shortened life of the items costs at a strain, per unit of
+// what a purchase costs, beside the rated life.
+func (w *wearing) extra(strain float64) (float64, error) {
 	if !(strain > 1) {
 		return 0, nil
 	}
@@ -143,13 +153,20 @@ func (p *prices) extra(w *wearing, b *result.Block, t *result.Table, outlet, d i
 func (p *prices) price(c *choice, b *result.Block, t *result.Table, o int) error {
 	c.pvCost = append(c.pvCost[:0], p.pvCost...)
 	for i := range p.wearing {
-		w := &p.wearing[i]
+		if len(c.worn) == i {
+			c.worn = append(c.worn, make([]worn, len(p.designs)))
+		}
+		w, last := &p.wearing[i], c.worn[i]
 		for d := range p.designs {
-			extra, err := p.extra(w, b, t, o, d)
-			if err != nil {
-				return err
+			strain := p.strain(w, b, t, o, d)
+			if now := (worn{p, strain, 0}); last[d].prices != p || last[d].strain != strain {
+				var err error
+				if now.extra, err = w.extra(strain); err != nil {
+					return err
+				}
+				last[d] = now
 			}
-			c.pvCost[d] += extra * w.sum[d]
+			c.pvCost[d] += last[d].extra * w.sum[d]
 		}
 	}
 	return nil

@@ -225,9 +225,9 @@ func (b *Band) cell(length bool) string {
 	if b.DesignNoHeat > 0 {
 		mark = "!"
 	}
-	extra := "+" + strconv.FormatFloat(*b.MeanExtra, 'f', 1, 64)
+	extra := fmt.Sprintf("%+.1f", *b.MeanExtra+0)
 	if *b.MeanExtra >= 100 {
-		extra = "+" + strconv.FormatFloat(*b.MeanExtra, 'f', 0, 64)
+		extra = fmt.Sprintf("%+.0f", *b.MeanExtra)
 	}
 	return fmt.Sprintf("%s %5s %%%s", tilt, extra, mark)
 }

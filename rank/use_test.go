@@ -38,6 +38,7 @@ func TestWindow(t *testing.T) {
 		{"demand takes months out", Use{Months: months12(5, 6, 7), Demand: [12]float64{5: 1, 6: 0.2}}, at(warm, 40), months12(6, 7)},
 		{"demand alone", Use{Demand: [12]float64{0: 3, 11: 1}}, at(warm, 40), months12(1, 12)},
 		{"demand shifts, too", Use{Demand: [12]float64{0: 3, 11: 1}}, at(warm, -40), months12(7, 6)},
+		{"demand in a season of the south", Use{Season: Heating, Demand: [12]float64{0: 1, 1: 1}}, at(result.Site{HDD: [12]float64{6: 200, 7: 150, 8: 90}}, -35), months12(7, 8)},
 		{"demand in a season", Use{Season: Cooling, Demand: [12]float64{6: 1, 7: 1, 0: 1}}, at(warm, 40), months12(7, 8)},
 	} {
 		if got := tt.use.window(&tt.site); got != tt.want {
@@ -60,6 +61,68 @@ func TestOnlyHeatOfTheUseCounts(t *testing.T) {
 	}
 }
 
+// Heat of 10, 20, … 120 kWh/m² from January to December.
+func rising(lat float64) *result.Block {
+	b := flat("x", lat, 0)
+	for m := range 12 {
+		b.Heat[m] = float32(10 * (m + 1))
+	}
+	return b
+}
+
+// A month's heat counts as far as the month wants it; nothing is stored.
+func TestDemandCapsHeat(t *testing.T) {
+	seasons := result.Site{HDD: [12]float64{300, 200, 100, 20, 0, 0, 0, 0, 0, 40, 150, 250}}
+	for _, tt := range []struct {
+		name       string
+		use        Use
+		lat, share float64
+		heat, used float64
+	}{
+		// January and February want 20 and 40, December 30 (weights 2, 4, 3 of 90).
+		{"weights", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, 40, 1, 10 + 20 + 30, 60. / 150},
+		// In the south they are those of July, August and June, 70, 80 and 60.
+		{"weights in the south", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, -40, 1, 20 + 40 + 30, 90. / 210},
+		// The demand is of heat delivered: half of it asks for twice the heat.
+		{"half delivered", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, 40, 0.5, 10 + 20 + 60, 90. / 150},
+		{"months alone want the same each", Use{Months: months12(3, 6, 9), Amount: 120}, 40, 1, 30 + 40 + 40, 110. / 180},
+		// Above 60 K·d: 300, 200, 100, 150 and 250 of 1000.
+		{"a season by its degree days", Use{Season: Heating, Threshold: 60, Amount: 200}, 40, 1, 10 + 20 + 20 + 30 + 50, 130. / 290},
+		{"weights in a season", Use{Season: Heating, Threshold: 60, Demand: [12]float64{0: 1, 1: 1, 5: 8, 11: 2}, Amount: 100}, 40, 1, 10 + 20 + 50, 80. / 150},
+		{"more than there is", Use{Months: months12(3, 6, 9), Amount: 1e5}, 40, 1, 180, 1},
+		{"no amount: weights only choose the months", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}}, 40, 1, 150, 1},
+	} {
+		tt.use.Name = "u"
+		o := handOptions(t, []result.Design{mirror(0, 60)}, tt.use)
+		o.Markets[0].Plan.DeliveredShare = tt.share
+		b := rising(tt.lat)
+		b.Site.HDD = seasons.HDD
+		m := moneyOf(t, o, b)
+		if math.Abs(m.Heat-tt.heat) > 1e-9 || math.Abs(m.UsedShare-tt.used) > 1e-12 {
+			t.Errorf("%s: heat %g, %g of it used; want %g and %g", tt.name, m.Heat, m.UsedShare, tt.heat, tt.used)
+		}
+		// What does not count costs: 10 over ten years' delivered heat.
+		if want := 10 / (10 * tt.heat * tt.share); math.Abs(m.LCOH-want) > 1e-12 {
+			t.Errorf("%s: %g per kWh, want %g", tt.name, m.LCOH, want)
+		}
+	}
+}
+
+// A small demand turns the choice: more mirror for heat that nobody takes is
+// no gain.
+func TestDemandTurnsTheChoice(t *testing.T) {
+	designs := []result.Design{mirror(0, 60), mirror(1, 60)}
+	b := flat("x", 40, 120, 240) // 10/1200 and 14/2400
+	if c := decide(t, handOptions(t, designs, wholeYear), b); c.best != 1 {
+		t.Errorf("design %d, want 1", c.best)
+	}
+	some := wholeYear
+	some.Amount = 140 // 10/1200 and 14/1400
+	if c := decide(t, handOptions(t, designs, some), b); c.best != 0 {
+		t.Errorf("design %d, want 0", c.best)
+	}
+}
+
 func TestUsesRefused(t *testing.T) {
 	ok := wholeYear
 	for _, tt := range []struct {
@@ -73,6 +136,7 @@ func TestUsesRefused(t *testing.T) {
 		{[]Use{{Name: "a", Season: "rain"}}, `use[0].season = "rain", want cooling or heating`},
 		{[]Use{{Name: "a", Season: Cooling, Months: ok.Months}}, `use[0].season = "cooling", want either months or a season`},
 		{[]Use{{Name: "a", Season: Cooling, Threshold: -1}}, "use[0].threshold = -1, want degree days from 0"},
+		{[]Use{{Name: "a", Months: ok.Months, Amount: -1}}, "use[0].demand_kwh_m2 = -1, want a number from 0"},
 		{[]Use{{Name: "a", Demand: [12]float64{1, -1}}}, "use[0].demand = [1 -1 0"},
 		{[]Use{{Name: "a", Months: months12(1), Demand: [12]float64{1: 1}}}, "want a weight above 0 in a month of the use"},
 		{[]Use{ok, ok}, `use[1].name = "year", want another name or outlet: map-year-45.geojson is already that of "year" at 45 °C`},
