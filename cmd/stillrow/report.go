@@ -5,6 +5,7 @@ import (
 	"io"
 	"path/filepath"
 	"strconv"
+	"strings"
 
 	"github.com/mattn/go-runewidth"
 
@@ -53,7 +54,7 @@ func writeReport(w io.Writer, sum ingest.Summary) error {
 				line += "  " + runewidth.FillLeft(text, wide[i])
 			}
 		}
-		if _, err := fmt.Fprintln(w, line); err != nil {
+		if _, err := fmt.Fprintln(w, strings.TrimRight(line, " ")); err != nil {
 			return err
 		}
 	}
