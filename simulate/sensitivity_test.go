@@ -1,9 +1,12 @@
 package simulate
 
 import (
+	"bytes"
 	"context"
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -136,6 +139,67 @@ func TestSensitivitiesLeaveTheHeatAlone(t *testing.T) {
 	p.Pick = func(*result.Block) []result.Pick { return nil }
 	if none, err := p.Site(s, y); err != nil || none.Sensitivities != nil {
 		t.Errorf("nothing picked: %v, %v", none.Sensitivities, err)
+	}
+}
+
+// A heat table has the same bytes however many sites are simulated at a time.
+func TestSensitivitiesWhateverTheWorkers(t *testing.T) {
+	dir := t.TempDir()
+	w, err := weather.Create(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Abort()
+	for i, lat := range []float64{-35, 4, 28, 41, 55} {
+		s := madeSite(lat)
+		s.ID = fmt.Sprint("made", i)
+		if err := w.Append(s, madeYear(s)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := w.Close(); err != nil {
+		t.Fatal(err)
+	}
+	table, err := weather.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer table.Close()
+	var files [][]byte
+	for _, workers := range []int{1, 3} {
+		p, err := Prepare(context.Background(), Options{
+			Designs: testDesigns, Receiver: testReceiver(collector.Drain), Mirror: testMirror, Workers: workers,
+			Outlets: []collector.Outlet{{In: 25, Out: 35}, {In: 50, Out: 60}},
+			// Designs of two azimuths, at outlets that change from site to site.
+			Pick: func(b *result.Block) []result.Pick {
+				return []result.Pick{{Design: len(testDesigns) - 1, Outlet: 1}, {Design: 0, Outlet: int(b.Site.ID[4]) % 2}}
+			},
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		out := t.TempDir()
+		heat, err := result.Create(out, p.Table())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer heat.Abort()
+		if err := p.Run(context.Background(), table, heat.Append, nil); err != nil {
+			t.Fatal(err)
+		}
+		if err := heat.Close(); err != nil {
+			t.Fatal(err)
+		}
+		for _, name := range []string{result.HeatFile, result.SensitivityFile} {
+			text, err := os.ReadFile(filepath.Join(out, name))
+			if err != nil {
+				t.Fatal(err)
+			}
+			files = append(files, text)
+		}
+	}
+	if !bytes.Equal(files[0], files[2]) || !bytes.Equal(files[1], files[3]) {
+		t.Error("the tables of one and of three workers differ")
 	}
 }
 

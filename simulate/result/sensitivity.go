@@ -24,7 +24,7 @@ func (p Param) String() string {
 
 // Steps are the relative changes of each Param that Low and High of a
 // Sensitivity were simulated at: Low at 1 − step, High at 1 + step.
-var Steps = [Params]float64{Eta0b: 0.05, C1: 0.25, Reflectance: 0.08, Irradiance: 0.06}
+var Steps = [Params]float64{Eta0b: 0.05, C1: 0.25, Reflectance: 0.08, Irradiance: 0.08}
 
 // A Sensitivity is the monthly heat of a pick with one input changed, kWh per
 // m² of receiver. High is simulated at the whole step also where that takes an

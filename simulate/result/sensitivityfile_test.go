@@ -111,7 +111,7 @@ func TestArrowReadsSensitivities(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if got, want := *f.MetaData().KeyValueMetadata().FindValue(keySteps), `{"c1":0.25,"eta0b":0.05,"irradiance":0.06,"reflectance":0.08}`; got != want {
+	if got, want := *f.MetaData().KeyValueMetadata().FindValue(keySteps), `{"c1":0.25,"eta0b":0.05,"irradiance":0.08,"reflectance":0.08}`; got != want {
 		t.Errorf("steps %s, want %s", got, want)
 	}
 	r, err := pqarrow.NewFileReader(f, pqarrow.ArrowReadProperties{}, memory.DefaultAllocator)
