@@ -34,7 +34,7 @@ func TestFind(t *testing.T) {
 	}{
 		{hours, ingest.Wish{ID: "n31e0"}, "n31e0"},
 		{hours, ingest.Wish{Lat: 30.4, Lon: 359.2}, "n30w1"},
-		{hours, ingest.Wish{Lat: 20, Lon: 80}, "n30e1"},
+		{hours, ingest.Wish{Lat: 20, Lon: 5}, "n30e1"},
 		{hours, ingest.Wish{ID: "n99e0"}, ": no such place: n99e0"},
 		{hours, ingest.Wish{Lat: nowhere, Lon: nowhere}, ": holds many places, of which one has to be chosen"},
 		{months, ingest.Wish{Lat: 20.6, Lon: 10.4}, "n21e10"},

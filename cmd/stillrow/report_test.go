@@ -21,7 +21,7 @@ func TestReport(t *testing.T) {
 		{Name: "in/far.nc", Status: ingest.StatusOutside, Cells: &ingest.Cells{All: 4, Outside: 4}},
 	}}
 	const want = `file         sites  hours  filled   set aside           GHI kWh/m²           DNI kWh/m²  clear hours
-station.epw      1   8760      12                           1800                 2001         42 %
+station.epw      1   8760      12                             1800                 2001         42 %
 torn.epw         0                          1
 sun.nc           2  17520       0           2  1500 (1400 to 1600)  1600 (1500 to 1700)         30 %
 air.nc           0                     joined
