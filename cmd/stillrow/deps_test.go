@@ -44,11 +44,12 @@ var imports = map[string]string{
 	"simulate/fit":       "",
 	"simulate/result":    "data/outfile",
 	"simulate":           "ingest/weather simulate/sun simulate/collector simulate/kernel simulate/result",
-	"rank/cost":          "simulate/result",
+	"rank/risk":          "simulate/result",
+	"rank/cost":          "simulate/result rank/risk",
 	"rank/geojson":       "",
 	"rank/geoparquet":    "",
-	"rank":               "simulate/result rank/cost rank/geojson rank/geoparquet data/outfile",
-	"cmd/stillrow/study": "simulate simulate/collector simulate/film simulate/result rank rank/cost",
+	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet data/outfile",
+	"cmd/stillrow/study": "simulate simulate/collector simulate/film simulate/result rank rank/cost rank/risk",
 	"cmd/stillrow":       "*",
 }
 

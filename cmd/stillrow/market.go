@@ -113,14 +113,27 @@ func (m *markets) ranking() rank.Options {
 	return o
 }
 
-// warnings are those of all books, each once.
+// warnings are those of all books, each once with the books it is about.
 func (m *markets) warnings() (list []string) {
+	const book = "\x00" // stands for a book's name
+	about := make(map[string][]string)
+	var order []string
 	for _, s := range m.studies {
 		for _, w := range s.Warnings {
-			if !slices.Contains(list, w) {
-				list = append(list, w)
+			w = strings.Replace(w, s.Book, book, 1)
+			if about[w] == nil {
+				order = append(order, w)
 			}
+			about[w] = append(about[w], s.Book)
 		}
+	}
+	for _, w := range order {
+		names := about[w]
+		text := names[0]
+		if more := len(names) - 1; more > 0 {
+			text += fmt.Sprintf(" (and %d more)", more)
+		}
+		list = append(list, strings.Replace(w, book, text, 1))
 	}
 	return list
 }
