@@ -22,7 +22,7 @@ var keys = map[string]string{
 	"designs": "receiver_width_m mirror_length_m mirror_tilt_deg setback_m raise_m row_pitch_m row_length_m " +
 		"row_azimuth_deg",
 	"heat": "outlet_c inlet_c inlet_drop_k delivered_share",
-	"use":  "name months season threshold demand",
+	"use":  "name months season threshold base_c demand demand_kwh_m2",
 	"wear": "uv_share clear_uv_transmitted activation_kj_mol reference_c clear_uv_kwh_m2_year clear_warm_h_year " +
 		"black_uv_kwh_m2_year black_warm_h_year mirror_uv_kwh_m2_year mirror_warm_h_year",
 	"cost":      "book horizon_years discount_rate fade labour_per_h site_receiver_m2 running_per_kwh",
@@ -30,7 +30,7 @@ var keys = map[string]string{
 	"gas":       "price_per_kwh basis boiler_efficiency boiler_running_per_kwh carbon_price_per_kg",
 	"spread": "draws eta0b_percent c1_percent reflectance_percent irradiance_percent gas_price_percent " +
 		"price_correlation",
-	"rank": "by",
+	"rank": "by cost_cap_per_kwh",
 	"map":  "band_deg",
 }
 
@@ -95,7 +95,7 @@ func TestStudyKeysCanBeUsed(t *testing.T) {
 			}
 		case key == nil || inBlock(lines, i):
 			continue
-		case key[2] == "threshold": // goes with the season above it
+		case key[2] == "threshold", key[2] == "base_c": // go with the season above them
 			continue
 		default:
 			open(i)
@@ -103,6 +103,9 @@ func TestStudyKeysCanBeUsed(t *testing.T) {
 				open(i + 1)
 			}
 			for j := i - 1; j >= 0 && !tableLine.MatchString(lines[j]); j-- {
+				if key[2] == "cost_cap_per_kwh" { // goes with a measure of its own
+					edited[j] = strings.Replace(edited[j], `by = "lcoh"`, `by = "heat"`, 1)
+				}
 				if other := instead[key[2]]; other != "" && strings.HasPrefix(lines[j], other+" = ") {
 					edited[j] = ""
 				}
