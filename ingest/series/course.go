@@ -47,14 +47,61 @@ func (h *hourly) between(c *Column, t *track) {
 	}
 }
 
-// spread gives the hours of each interval its mean in the course of a clear sky,
-// so that their mean is the interval's. With the sun down the interval is even.
-func (h *hourly) spread(c *Column, t *track, of shape, clear clearYear) error {
+// A course divides the mean x of record i of a column among the hours of its
+// interval: it fills to, as long as the hours, with values whose mean is x.
+type course func(i int, x float64, hours []clearHour, to []float64)
+
+// along is the course of a part of a clear sky; with the sun down it is even.
+func along(of shape) course {
+	return func(_ int, x float64, hours []clearHour, to []float64) {
+		m := meanOf(of, hours)
+		for k := range to {
+			to[k] = x
+			if m > 0 {
+				to[k] *= of(&hours[k]) / m
+			}
+		}
+	}
+}
+
+// besides is the course of diffuse irradiance beside a known direct one on the
+// horizontal: that of both together, in the course of a clear sky's global, less
+// the direct in its own. Under cloud the diffuse so takes the course of the global,
+// and under a clear sky that of the clear sky's diffuse, so that the hours close.
+// Where the direct is unknown or takes more than there is, it is the latter.
+func besides(direct func(i int, hours []clearHour) float64) course {
+	clear := along(diffuse)
+	return func(i int, x float64, hours []clearHour, to []float64) {
+		b := max(0, direct(i, hours))
+		global, beam := meanOf((*clearHour).global, hours), meanOf(beam, hours)
+		if !(b >= 0 && beam > 0) {
+			clear(i, x, hours, to)
+			return
+		}
+		for k := range to {
+			if to[k] = (x+b)*hours[k].global()/global - b*hours[k].beam/beam; to[k] < 0 {
+				clear(i, x, hours, to)
+				return
+			}
+		}
+	}
+}
+
+func meanOf(of shape, hours []clearHour) float64 {
+	sum := 0.0
+	for k := range hours {
+		sum += of(&hours[k])
+	}
+	return sum / float64(len(hours))
+}
+
+// spread gives the hours of each interval its mean in some course.
+func (h *hourly) spread(c *Column, t *track, in course, clear clearYear) error {
 	a := c.Axis
 	n := int(a.Step / 3600)
-	course := make([]float64, t.hours)
-	for i, hour := range t.hoursOfYear() {
-		course[i] = of(&clear[hour])
+	hours := make([]clearHour, t.hours)
+	for i, of := range t.hoursOfYear() {
+		hours[i] = clear[of]
 	}
 	for _, r := range t.runs {
 		begin := r.start + a.From
@@ -63,17 +110,8 @@ func (h *hourly) spread(c *Column, t *track, of shape, clear clearYear) error {
 				time.Duration(a.Step)*time.Second, begin%3600/60)
 		}
 		at := int(begin / 3600)
-		for _, x := range c.Values[r.from:r.to] {
-			sum := 0.0
-			for _, part := range course[at : at+n] {
-				sum += part
-			}
-			for i := at; i < at+n; i++ {
-				h.v[i] = float64(x)
-				if sum > 0 {
-					h.v[i] *= course[i] * float64(n) / sum
-				}
-			}
+		for i := r.from; i < r.to; i++ {
+			in(i, float64(c.Values[i]), hours[at:at+n], h.v[at:at+n])
 			at += n
 		}
 	}

@@ -39,6 +39,41 @@ func TestSpreadKeepsSums(t *testing.T) {
 	}
 }
 
+// Under an overcast sky the diffuse hours are the global ones; of a clear sky they
+// are the clear sky's own, whatever tells the direct irradiance.
+func TestDiffuseCourse(t *testing.T) {
+	clear := newClearYear(&weather.Site{Lat: 30})
+	a := even(stamp(2015, 1, 1, 0, 0), stamp(2016, 1, 1, 0, 0), 3*3600, false)
+	of := func(part shape) Column {
+		return filled(a, func(s int64) float64 { return meanOf(part, clear[(s-a.Stamp[0])/3600:][:3]) })
+	}
+	overcast := at(0, a, constant(0))
+	overcast.GHI, overcast.DHI, overcast.DNI = of(diffuse), of(diffuse), filled(a, constant(0))
+	r := rawOf(t, overcast, Options{})
+	for h, x := range r.DHI {
+		if math.Abs(x-r.GHI[h]) > 1e-9 {
+			t.Fatalf("overcast, hour %d: diffuse %v of %v", h, x, r.GHI[h])
+		}
+	}
+	for _, by := range []string{"global", "direct", "normal"} {
+		s := &Series{Site: weather.Site{Lat: 30}, AirTemperature: of(normal), DHI: of(diffuse)}
+		switch by {
+		case "global":
+			s.GHI = of((*clearHour).global)
+		case "direct":
+			s.DirectHorizontal = of(beam)
+		case "normal":
+			s.DNI = of(normal)
+		}
+		r := rawOf(t, s, Options{})
+		for h, x := range r.DHI {
+			if math.Abs(x-clear[h].diffuse) > 1e-3 {
+				t.Fatalf("clear, by %s, hour %d: diffuse %v, want %v", by, h, x, clear[h].diffuse)
+			}
+		}
+	}
+}
+
 // Three hours that begin off the hour cannot become hours; nor can instants
 // three hours apart say what came between.
 func TestSpreadErrors(t *testing.T) {

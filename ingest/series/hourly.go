@@ -31,36 +31,39 @@ func (c *hourly) at(hour int) float64 {
 // end is the hour after the last.
 func (c *hourly) end() int { return c.first + len(c.v) }
 
-// A shape says which part of a clear sky's irradiance a column is; nil for what
-// the sun does not drive.
-type shape func(*clearHour) float64
+// A kind is what of a column says how it becomes hours.
+type kind struct {
+	name  string
+	solar bool   // driven by the sun
+	in    course // of the hours of longer intervals, for a solar one
+}
 
 // hours brings a column to hours on its track. clear is asked for the sky only
 // where the hours of longer intervals are to follow it.
-func (c *Column) hours(name string, t *track, of shape, clear func() clearYear) (*hourly, error) {
+func (c *Column) hours(k kind, t *track, clear func() clearYear) (*hourly, error) {
 	a := c.Axis
-	fail := func(err error) error { return &weather.FileError{Field: name, Err: err} }
+	fail := func(err error) error { return &weather.FileError{Field: k.name, Err: err} }
 	if len(c.Values) != len(a.Stamp) {
 		return nil, fail(fmt.Errorf("%d values at %d stamps", len(c.Values), len(a.Stamp)))
 	}
-	h := &hourly{name: name, first: t.first, v: make([]float64, t.hours)}
+	h := &hourly{name: k.name, first: t.first, v: make([]float64, t.hours)}
 	for i := range h.v {
 		h.v[i] = math.NaN()
 	}
 	// Within a step of hours: where its first middle lies.
 	phase := floorMod(t.runs[0].start+t.middle, a.Step)
 	switch {
-	case a.Step > 3600 && of != nil && a.Instant:
+	case a.Step > 3600 && k.solar && a.Instant:
 		return nil, fail(fmt.Errorf("instants %s apart do not give hourly irradiance; means are wanted", time.Duration(a.Step)*time.Second))
-	case a.Step > 3600 && of != nil:
-		if err := h.spread(c, t, of, clear()); err != nil {
+	case a.Step > 3600 && k.solar:
+		if err := h.spread(c, t, k.in, clear()); err != nil {
 			return nil, fail(err)
 		}
 	case a.Step > 3600:
 		h.between(c, t)
 	case a.Instant && 2*phase != a.Step:
 		h.trapezoid(c, t)
-	case a.Step == 3600 && 2*phase != a.Step && of == nil:
+	case a.Step == 3600 && 2*phase != a.Step && !k.solar:
 		h.between(c, t)
 	default:
 		h.average(c, t)

@@ -107,35 +107,36 @@ func (y *year) columns() error {
 			return err
 		}
 	}
+	solar := func(name string, in course) kind { return kind{name, true, in} }
+	state := func(name string) kind { return kind{name: name} }
 	for _, c := range [...]struct {
-		name string
+		kind kind
 		from *Column
 		to   **hourly
-		of   shape
 	}{
-		{"ghi_w_m2", &s.GHI, &y.ghi, (*clearHour).global},
-		{"dni_w_m2", &s.DNI, &y.dni, func(c *clearHour) float64 { return c.normal }},
-		{"dhi_w_m2", &s.DHI, &y.dhi, func(c *clearHour) float64 { return c.diffuse }},
-		{"direct horizontal irradiance", &s.DirectHorizontal, &y.direct, func(c *clearHour) float64 { return c.beam }},
-		{"air_temperature_c", &s.AirTemperature, &y.air, nil},
-		{"dew_point_c", &s.DewPoint, &y.dew, nil},
-		{"relative_humidity_percent", &s.RelHumidity, &y.humidity, nil},
-		{"vapour pressure", &s.VapourPressure, &y.vapour, nil},
-		{"specific humidity", &s.SpecificHumidity, &y.specific, nil},
-		{"pressure_hpa", &s.Pressure, &y.pressure, nil},
-		{"sky_infrared_w_m2", &s.SkyInfrared, &y.infrared, nil},
-		{"total_cloud_tenths", &s.TotalCloud, &y.cloud, nil},
-		{"wind_speed_m_s", &wind, &y.wind, nil},
-		{"snow_depth_cm", &s.Snow, &y.snow, nil},
+		{solar("ghi_w_m2", along((*clearHour).global)), &s.GHI, &y.ghi},
+		{solar("dni_w_m2", along(normal)), &s.DNI, &y.dni},
+		{solar("dhi_w_m2", s.diffuseCourse()), &s.DHI, &y.dhi},
+		{solar("direct horizontal irradiance", along(beam)), &s.DirectHorizontal, &y.direct},
+		{state("air_temperature_c"), &s.AirTemperature, &y.air},
+		{state("dew_point_c"), &s.DewPoint, &y.dew},
+		{state("relative_humidity_percent"), &s.RelHumidity, &y.humidity},
+		{state("vapour pressure"), &s.VapourPressure, &y.vapour},
+		{state("specific humidity"), &s.SpecificHumidity, &y.specific},
+		{state("pressure_hpa"), &s.Pressure, &y.pressure},
+		{state("sky_infrared_w_m2"), &s.SkyInfrared, &y.infrared},
+		{state("total_cloud_tenths"), &s.TotalCloud, &y.cloud},
+		{state("wind_speed_m_s"), &wind, &y.wind},
+		{state("snow_depth_cm"), &s.Snow, &y.snow},
 	} {
 		if c.from.Axis == nil {
 			continue
 		}
 		t, err := y.track(c.from.Axis)
 		if err != nil {
-			return &weather.FileError{Field: c.name, Err: err}
+			return &weather.FileError{Field: c.kind.name, Err: err}
 		}
-		if *c.to, err = c.from.hours(c.name, t, c.of, y.sky); err != nil {
+		if *c.to, err = c.from.hours(c.kind, t, y.sky); err != nil {
 			return err
 		}
 	}
@@ -147,6 +148,30 @@ func (y *year) columns() error {
 	}
 	y.sun = y.global()
 	return y.oneClock()
+}
+
+// diffuseCourse gives the course of the diffuse irradiance within long intervals,
+// beside the direct one where the same intervals have it.
+func (s *Series) diffuseCourse() course {
+	switch {
+	case s.DirectHorizontal.beside(s.DHI):
+		return besides(func(i int, _ []clearHour) float64 { return float64(s.DirectHorizontal.Values[i]) })
+	case s.GHI.beside(s.DHI):
+		return besides(func(i int, _ []clearHour) float64 { return float64(s.GHI.Values[i]) - float64(s.DHI.Values[i]) })
+	case s.DNI.beside(s.DHI):
+		return besides(func(i int, hours []clearHour) float64 {
+			return float64(s.DNI.Values[i]) * meanOf(beam, hours) / meanOf(normal, hours)
+		})
+	}
+	return along(diffuse)
+}
+
+// beside tells whether a column has a value for each record of another, at the
+// same times.
+func (c Column) beside(other Column) bool {
+	a, b := c.Axis, other.Axis
+	return len(c.Values) == len(other.Values) && (a == b ||
+		a != nil && b != nil && a.Step == b.Step && a.From == b.From && a.Instant == b.Instant && slices.Equal(a.Stamp, b.Stamp))
 }
 
 // oneClock refuses irradiances whose hours lie off by different times: the sun
@@ -196,10 +221,7 @@ func (y *year) global() *hourly {
 
 // speed gives the wind of its components.
 func speed(east, north Column) (Column, error) {
-	a, b := east.Axis, north.Axis
-	same := len(east.Values) == len(north.Values) && (a == b ||
-		a.Step == b.Step && a.From == b.From && a.Instant == b.Instant && slices.Equal(a.Stamp, b.Stamp))
-	if !same {
+	if !east.beside(north) {
 		return Column{}, &weather.FileError{Field: "wind_speed_m_s", Err: errors.New("its two components have different times")}
 	}
 	v := make([]float32, len(east.Values))
@@ -207,7 +229,7 @@ func speed(east, north Column) (Column, error) {
 		u, w := float64(x), float64(north.Values[i])
 		v[i] = float32(math.Sqrt(u*u + w*w))
 	}
-	return Column{Axis: a, Values: v}, nil
+	return Column{Axis: east.Axis, Values: v}, nil
 }
 
 // raw puts the chosen months together.

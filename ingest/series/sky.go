@@ -18,6 +18,13 @@ type clearHour struct{ normal, beam, diffuse float64 }
 func (c *clearHour) global() float64 { return c.beam + c.diffuse }
 func (c *clearHour) lit() bool       { return c.normal > 0 }
 
+// A shape is one part of a clear sky's irradiance.
+type shape func(*clearHour) float64
+
+func normal(c *clearHour) float64  { return c.normal }
+func beam(c *clearHour) float64    { return c.beam }
+func diffuse(c *clearHour) float64 { return c.diffuse }
+
 // A clearYear is every hour of a year without a leap day, in local standard time.
 // The years differ so little in it that one serves all.
 type clearYear []clearHour
