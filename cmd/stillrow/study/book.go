@@ -40,10 +40,11 @@ var figureKeys = map[string]figureKey{
 }
 
 // bookKeys are figures that books alone state: what households pay for gas, and
-// everyone for electricity.
+// everyone for electricity, and the kWh of it that pumps take per kWh delivered.
 var bookKeys = map[string]figureKey{
 	"gas.household_per_kwh":     {in: span{lo: 0, hi: 1e6, aboveLo: true}, money: true},
 	"electricity.price_per_kwh": {in: span{lo: 0, hi: 1e6, aboveLo: true}, money: true},
+	"electricity.pump_share":    {in: span{lo: 0, hi: 1}},
 }
 
 // readBook reads a book and what it builds on; an error is Faults of the book,
@@ -210,9 +211,24 @@ func (b book) figure(key string) figure {
 	switch {
 	case f.source == "":
 		return figure{source: "default"}
-	case figureKeys[key].money:
+	case figureKeys[key].money || bookKeys[key].money:
 		rate, note := b.exchange(f.currency, f.year)
 		f.value, f.about, f.source = f.value*rate, f.about.Times(rate), f.source+note
+	}
+	return f
+}
+
+// pumping gives the running cost per kWh delivered: electricity for the pumps,
+// at the place's price.
+func (b book) pumping() figure {
+	price, share := b.figure("electricity.price_per_kwh"), b.figure("electricity.pump_share")
+	if b.bookFile == nil || price.source == "default" || share.source == "default" {
+		return known(byDefault(0.0))
+	}
+	f := figure{value: price.value * share.value, source: fmt.Sprintf("%.4g kWh of electricity at %.4g %s; %s; %s", share.value, price.value, b.into, share.source, price.source)}
+	if !price.about.Known() || !share.about.Known() {
+		p, s := price.ends(), share.ends()
+		f.about = cost.Range{Low: p.Low * s.Low, High: p.High * s.High}
 	}
 	return f
 }

@@ -29,6 +29,14 @@ type figureKey struct {
 // known is a figure without a range.
 func known(f fallback[float64]) figure { return figure{value: f.value, source: f.source} }
 
+// ends are the least and the most of a figure, known ones too.
+func (f figure) ends() cost.Range {
+	if f.about.Known() {
+		return cost.Range{Low: f.value, High: f.value}
+	}
+	return f.about
+}
+
 // figure reads a figure; one that is not there is otherwise. A table must say
 // its origin where strict.
 func (r *reader) figure(key string, k figureKey, strict bool, otherwise figure) figure {

@@ -72,7 +72,7 @@ func loadIn(file string, text []byte, books fs.FS, otherwise, currency string) (
 	s.Designs = r.designs()
 	s.Outlets = r.outlets()
 	s.Uses = r.uses()
-	s.Plan = r.plan(book)
+	s.Plan = r.plan(book, s.Designs)
 	s.Gas = r.gas(book)
 	s.Warnings = r.filmsPriced(book, s.Preset, clear)
 	s.Wear, s.Lives = r.wear()
@@ -109,18 +109,38 @@ func (r *reader) usesBook(b book) {
 	}
 }
 
-// designCosts finds items that do not fit a design, as ground without a pitch.
+// designCosts finds items that do not fit a design, as ground without a pitch,
+// and items that cost nothing because their price was left out.
 func (r *reader) designCosts(s *Study) {
 	if err := s.Plan.Validate(); err != nil {
 		r.keyFault(err)
 		return
 	}
 	for _, d := range s.Designs {
-		if _, err := s.Plan.PVCost(result.Design(d)); err != nil {
+		pv, err := s.Plan.PVCost(result.Design(d))
+		if err != nil {
 			r.keyFault(err)
 			return
 		}
+		if pv == 0 && !r.unpriced(s.Plan.Items) {
+			r.fault("cost.item", "cost.item: nothing of it counts for a design with receiver_width_m = %g, mirror_length_m = %g: its heat would be free", d.ReceiverWidth, d.MirrorLength)
+			return
+		}
 	}
+	r.unpriced(s.Plan.Items)
+}
+
+// unpriced finds an item of the study that costs nothing because its price was
+// left out.
+func (r *reader) unpriced(items []cost.Item) bool {
+	for i, it := range items {
+		key := index("cost.item", i) + ".price"
+		if r.has("cost.item") && !r.has(key) && it.LabourH == 0 && it.RunningPerYear == 0 {
+			r.fault(key, "%s is missing, and so are labour_h and running_per_year", key)
+			return true
+		}
+	}
+	return false
 }
 
 // keyFault places an error that begins with a key of the study.

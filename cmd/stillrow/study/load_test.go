@@ -68,7 +68,7 @@ func TestDefaults(t *testing.T) {
 		"receiver.eta0b": "preset " + film.Names()[0], "cost.horizon_years": "book default.toml",
 		"cost.item[0].price": "book default.toml", "gas.price_per_kwh": "book default.toml", "study.currency": "book default.toml",
 	} {
-		if got := setting(t, s, key).Source; got != source {
+		if got, _, _ := strings.Cut(setting(t, s, key).Source, ", assumption: "); got != source {
 			t.Errorf("%s comes from %q, want %q", key, got, source)
 		}
 	}
@@ -259,7 +259,7 @@ func TestFilmsPriced(t *testing.T) {
 		{"two films, two priced", least + "[receiver]\npreset = \"film over air gap\"\n", DefaultBook, ""},
 		{"three films, two priced", least + "[receiver]\npreset = \"two films\"\n", DefaultBook, "too cheap"},
 		{"two films on the island", least + "[receiver]\npreset = \"film over air gap\"\n", "halvane", ""},
-		{"own items", least + "[receiver]\npreset = \"two films\"\n[[cost.item]]\nname = \"all\"\nunit = \"receiver_m2\"\nlife_years = 5\n", DefaultBook, ""},
+		{"own items", least + "[receiver]\npreset = \"two films\"\n[[cost.item]]\nname = \"all\"\nunit = \"receiver_m2\"\nprice = 30\nlife_years = 5\n", DefaultBook, ""},
 		{"own receiver", least + "[receiver]\neta0b = 0.8\nc1 = 6\nc5 = 5000\n", DefaultBook, ""},
 	} {
 		s, err := Load("s.toml", []byte(tt.text), data.FS, tt.otherwise)
@@ -268,6 +268,59 @@ func TestFilmsPriced(t *testing.T) {
 		}
 		if got := strings.Join(s.Warnings, "\n"); (got == "") != (tt.want == "") || !strings.Contains(got, tt.want) {
 			t.Errorf("%s: warned %q, want %q in it", tt.name, got, tt.want)
+		}
+	}
+}
+
+// Land of a book counts where the rows have a pitch, and the settings tell
+// where it does not; land of the study's own is refused without one (TestFaults).
+func TestLandOfABook(t *testing.T) {
+	land := func(s *Study) bool {
+		return slices.ContainsFunc(s.Plan.Items, func(it cost.Item) bool { return it.Unit == cost.GroundM2 })
+	}
+	s := mustLoad(t, least+"row_pitch_m = 3\n[receiver]\npreset = \"film over air gap\"\n")
+	if !land(s) {
+		t.Error("land does not count")
+	}
+	all := len(s.Plan.Items)
+	s = mustLoad(t, least+"[receiver]\npreset = \"film over air gap\"\n")
+	if land(s) || len(s.Plan.Items) != all-1 {
+		t.Errorf("land counts: %v, %d items", land(s), len(s.Plan.Items))
+	}
+	told := 0
+	for _, set := range s.Settings {
+		if set.Value == "land" {
+			t.Errorf("%s is noted, but does not count", set.Key)
+		}
+		if strings.Contains(set.Source, "land is left out: without designs.row_pitch_m") {
+			told++
+		}
+	}
+	if told != 1 {
+		t.Errorf("told %d times that land is left out", told)
+	}
+}
+
+// Electricity for the pumps: 0.005 kWh at 0.10 EUR in the default book, at the
+// place's own price elsewhere, unless the study states what a kWh costs to run.
+func TestPumping(t *testing.T) {
+	for _, tt := range []struct {
+		text, book string
+		want, high float64
+		source     string
+	}{
+		{"", DefaultBook, 0.0005, 0.003, "0.005 kWh of electricity at 0.1 EUR; book default.toml, assumption: kWh of pump"},
+		{"[study]\ncurrency = \"EUR\"\n", "european-union/PT", 0.001, 0.003, "0.005 kWh of electricity at 0.2 EUR; book default.toml, assumption: kWh of pump"},
+		{"[cost]\nrunning_per_kwh = 0.004\n", DefaultBook, 0.004, 0, "study"},
+		{"", "halvane", 0, 0, "default"},
+	} {
+		s, err := Load("s.toml", []byte(least+tt.text), data.FS, tt.book)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := setting(t, s, "cost.running_per_kwh")
+		if math.Abs(s.Plan.RunningPerKWh-tt.want) > 1e-12 || math.Abs(s.Plan.RunningRange.High-tt.high) > 1e-12 || !strings.HasPrefix(got.Source, tt.source) {
+			t.Errorf("%s: %v up to %v from %q", tt.book, s.Plan.RunningPerKWh, s.Plan.RunningRange.High, got.Source)
 		}
 	}
 }

@@ -2,19 +2,23 @@ package study
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"stillrow/rank/cost"
+	"stillrow/simulate/collector"
 )
 
 var fromZero = span{lo: 0, hi: 1e9}
 
-// plan reads [cost] and what of it stands under [heat].
-func (r *reader) plan(b book) cost.Plan {
+// plan reads [cost] and what of it stands under [heat]. Of a book's items it
+// leaves out those per m² of ground where a single row has none.
+func (r *reader) plan(b book, designs []collector.Design) cost.Plan {
 	horizon := r.filled("cost.horizon_years", b)
 	discount, fade := r.filled("cost.discount_rate", b), r.filled("cost.fade", b)
 	labour, site := r.filled("cost.labour_per_h", b), r.filled("cost.site_receiver_m2", b)
 	delivered := r.figure("heat.delivered_share", figureKey{in: span{lo: 0, hi: 1, aboveLo: true}}, false, known(byDefault(1.0)))
-	running := r.figure("cost.running_per_kwh", figureKey{in: fromZero}, false, known(byDefault(0.0)))
+	running := r.figure("cost.running_per_kwh", figureKey{in: fromZero}, false, b.pumping())
 	p := cost.Plan{
 		HorizonYears: int(horizon.value), SiteReceiverM2: site.value,
 		DiscountRate: discount.value, DiscountRange: discount.about,
@@ -29,9 +33,32 @@ func (r *reader) plan(b book) cost.Plan {
 	case b.bookFile != nil:
 		var notes []Setting
 		p.Items, notes = b.exchangedItems()
+		if slices.ContainsFunc(designs, func(d collector.Design) bool { return d.RowPitch == 0 }) {
+			p.Items, notes = withoutGround(p.Items, notes)
+		}
 		r.settings = append(r.settings, notes...)
 	}
 	return p
+}
+
+// withoutGround takes the items per m² of ground out of a book's. Of what is
+// noted of them their unit stays, with the reason; those left keep their numbers
+// in the notes.
+func withoutGround(items []cost.Item, notes []Setting) (left []cost.Item, noted []Setting) {
+	for i, it := range items {
+		if it.Unit != cost.GroundM2 {
+			left = append(left, it)
+			continue
+		}
+		key := fmt.Sprintf("cost.item[%d].", i)
+		notes = slices.DeleteFunc(notes, func(s Setting) bool { return strings.HasPrefix(s.Key, key) && s.Key != key+"unit" })
+		for n := range notes {
+			if notes[n].Key == key+"unit" {
+				notes[n].Source += fmt.Sprintf("; %s is left out: without designs.row_pitch_m a row has no ground of its own", it.Name)
+			}
+		}
+	}
+	return left, notes
 }
 
 // filled reads a figure that the book has where the study has not.
