@@ -310,7 +310,7 @@ func TestPumping(t *testing.T) {
 		source     string
 	}{
 		{"", DefaultBook, 0.0005, 0.003, "0.005 kWh of electricity at 0.1 EUR; book default.toml, assumption: kWh of pump"},
-		{"[study]\ncurrency = \"EUR\"\n", "european-union/PT", 0.001, 0.003, "0.005 kWh of electricity at 0.2 EUR; book default.toml, assumption: kWh of pump"},
+		{"[study]\ncurrency = \"EUR\"\n", "european-union/PT", 0.001, 0.0045, "0.005 kWh of electricity at 0.2 EUR; book default.toml, assumption: kWh of pump"},
 		{"[cost]\nrunning_per_kwh = 0.004\n", DefaultBook, 0.004, 0, "study"},
 		{"", "halvane", 0, 0, "default"},
 	} {
