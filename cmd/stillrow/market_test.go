@@ -12,6 +12,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 
 	"stillrow/cmd/stillrow/study"
+	"stillrow/ingest/weather/realfiles"
 	"stillrow/simulate/result"
 )
 
@@ -101,9 +102,9 @@ func TestNamedBookIsForAll(t *testing.T) {
 func TestBooksOnRecord(t *testing.T) {
 	m := marketsOf(t, leastStudy+"[cost]\nlabour_per_h = 9.5\n[study]\ncurrency = \"EUR\"\n", madrid, phoenix, offshore, midOcean)
 	shared, books := m.records()
-	all := len(m.study().Settings)
 	var sites [][2]int
-	for _, b := range books {
+	for i, b := range books {
+		all := len(m.studies[i].Settings)
 		sites = append(sites, [2]int{b.Sites, b.StandsIn})
 		if len(b.Settings)+len(shared) != all {
 			t.Errorf("%s: %d settings of its own and %d shared, want %d in all", b.Book, len(b.Settings), len(shared), all)
@@ -241,5 +242,39 @@ func TestWarningsOfManyBooks(t *testing.T) {
 	w := m.warnings()
 	if len(w) != 1 || !strings.Contains(w[0], "the cost book default (and 2 more) prices 2") {
 		t.Errorf("%q", w)
+	}
+}
+
+// With cheap films, summer heat at 45 °C in a sunny desert costs a fraction of
+// heat from gas, at the highest outlet about as much (common practice, no
+// source), at the prices of the default book and with foam that bears it.
+func TestDesertHeatAgainstGas(t *testing.T) {
+	station := realfiles.Path(t, desertStation)
+	path := write(t, filepath.Join(t.TempDir(), "study.toml"), `[receiver]
+preset = "film over air gap"
+foam_limit_c = 95.0
+[designs]
+receiver_width_m = 1.2
+mirror_length_m = [0, 0.8, 1.6]
+mirror_tilt_deg = { from = 60, to = 90, step = 10 }
+row_pitch_m = 3.6
+[heat]
+outlet_c = [45, 90]
+delivered_share = 0.9
+[[use]]
+name = "summer"
+months = [5, 6, 7, 8, 9]
+[cost]
+book = "default"
+`)
+	r := stillrow(t, "site", "--quiet", "--json", "--weather", station, "--study", path)
+	for _, res := range decode[struct{ Results []heatResult }](t, r).Results {
+		low, high := 0.0, 1./3
+		if res.Outlet == 90 {
+			low, high = 0.5, 2
+		}
+		if !(*res.Ratio > low && *res.Ratio < high) {
+			t.Errorf("%g °C: %.3f of the cost of heat from gas, want %.2g to %.2g", res.Outlet, *res.Ratio, low, high)
+		}
 	}
 }
