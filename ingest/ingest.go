@@ -81,7 +81,8 @@ func inFile(err error, name string) error {
 // tables and grids, whatever the number of workers. Setting sources aside is no
 // error, unless none is left: then the error is ErrNoSites. A grid that turns out
 // to be damaged while its cells are made is set aside as a whole, with those that
-// are made: half a region would pass for a whole one. After any error, or when
+// are made: half a region would pass for a whole one. Of two grids that give the
+// same cell the first is taken. After any error, or when
 // the context ends, the table in Out is as it was; the summary then has the
 // sources that were done with.
 func Run(ctx context.Context, o Options) (Summary, error) {
@@ -102,7 +103,7 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 		return sum, err
 	}
 	defer table.Abort()
-	ids := map[string]bool{}
+	ids := map[string]string{} // source of each identifier taken
 	done := 0
 	err = inOrder(ctx, o.Workers, p.feed, func(d finished) error {
 		in := &p.inputs[d.input]
@@ -117,6 +118,9 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 			p.made[d.input] = nil
 			in.lose(d.lost)
 			return nil
+		}
+		if first := ids[d.site.ID]; d.err == nil && first != "" && d.site.Kind == weather.KindGrid {
+			d.err = &weather.FileError{File: d.name, Err: fmt.Errorf("%s gives the same cell", first)}
 		}
 		if d.err == nil && !d.empty && !d.outside {
 			d.site.ID = uniqueID(ids, d.site.ID, d.name)
@@ -148,15 +152,15 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 
 // uniqueID gives the id itself, or when it is taken, with the name of the
 // source's file, and a number if need be.
-func uniqueID(taken map[string]bool, id, name string) string {
-	if taken[id] || id == "" {
+func uniqueID(taken map[string]string, id, name string) string {
+	if taken[id] != "" || id == "" {
 		base := filepath.Base(name)
 		id = strings.Trim(id+"-"+row.Slug(strings.TrimSuffix(base, filepath.Ext(base))), "-")
 	}
 	unique := id
-	for n := 2; taken[unique]; n++ {
+	for n := 2; taken[unique] != ""; n++ {
 		unique = fmt.Sprintf("%s-%d", id, n)
 	}
-	taken[unique] = true
+	taken[unique] = name
 	return unique
 }
