@@ -16,7 +16,6 @@ type narrow struct {
 	group   *group
 	lanes   []int   // of the group
 	numbers []int32 // of the group's rows in Field, from 1; 0: not there yet
-	rays    [instants]collector.Ray
 }
 
 func newNarrow(p *Plan, g *group, lanes []int) *narrow {

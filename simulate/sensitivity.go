@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"stillrow/ingest/weather"
+	"stillrow/simulate/collector"
 	"stillrow/simulate/kernel"
 	"stillrow/simulate/result"
 )
@@ -41,7 +42,7 @@ func (r *run) sensitivities(picks []result.Pick) ([]result.Sensitivity, error) {
 		if len(at.lanes) == 0 {
 			continue
 		}
-		at.brighten(&p.groups[g])
+		at.brighten(g)
 		for o := range p.Outlets {
 			at.picks = at.picks[:0]
 			for i := range list {
@@ -78,30 +79,58 @@ type replay struct {
 }
 
 // brighten works out the lights of the picked lanes of a group.
-func (at *replay) brighten(g *group) {
+func (at *replay) brighten(group int) {
+	if at.hand != group {
+		at.hoursOf(group)
+	}
 	n := len(at.lanes)
 	o := &at.plan.Options
-	f := newNarrow(at.plan, g, at.lanes)
+	f := newNarrow(at.plan, &at.plan.groups[group], at.lanes)
 	if len(at.shine) < weather.Hours*lights*n {
 		at.shine = make([]float32, weather.Hours*lights*n)
 	}
-	step := result.Steps[result.Irradiance]
-	for h := range at.hours {
-		l := at.light(f.rays[:0], h, g.azimuth, o.Ground)
-		k := kernelHour(l, o)
+	for h, k := range at.hours {
 		for i, row := range k.Row[:k.N] {
 			k.Row[i] = f.row(row)
 		}
 		shine := at.shine[h*lights*n:][:lights*n]
 		f.Light(shine[:2*n], 0, &k)
-		for i, by := range []float64{1 - step, 1 + step} {
-			y, sky := at.year, &at.sky[h]
-			l.Shine(by*float64(y.GHI[h]), by*float64(y.DNI[h]), by*float64(y.DHI[h]), sky.fraction, sky.distance, o.Ground)
-			other := kernelHour(l, o)
-			other.Row = k.Row
-			f.Light(shine[(dim+i)*n:][:n], 0, &other)
+		dimmer, brighter := at.skies(h, &k, o)
+		f.Light(shine[dim*n:][:n], 0, &dimmer)
+		f.Light(shine[bright*n:][:n], 0, &brighter)
+	}
+}
+
+// skies gives an hour under a dimmer and a brighter sky. The sun stands where it
+// stood: only the beam counted for each instant changes.
+func (at *replay) skies(h int, was *kernel.Hour, o *Options) (dimmer, brighter kernel.Hour) {
+	var rays [instants]collector.Ray
+	y, sky := at.year, &at.sky[h]
+	l := collector.Light{Rays: rays[:sky.n]}
+	for i, v := range sky.at[:sky.n] {
+		l.Rays[i].Up = v.Up
+	}
+	shine := func(by float64) {
+		l.Shine(by*float64(y.GHI[h]), by*float64(y.DNI[h]), by*float64(y.DHI[h]), sky.fraction, sky.distance, o.Ground)
+	}
+	shine(1)
+	var weight [instants]float64 // per W/m² of beam
+	for i, ray := range l.Rays {
+		if ray.DNI > 0 {
+			weight[i] = float64(was.Weight[i]) / ray.DNI
 		}
 	}
+	other := func(by float64) kernel.Hour {
+		shine(by)
+		k := kernelHour(l, o)
+		k.Row = was.Row
+		for i, ray := range l.Rays {
+			k.Weight[i] = float32(weight[i] * ray.DNI)
+		}
+		return k
+	}
+	step := result.Steps[result.Irradiance]
+	return other(1 - step), other(1 + step)
 }
 
 // A variant is one of the years a pick goes through again: it absorbs times

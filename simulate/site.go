@@ -66,6 +66,7 @@ type run struct {
 	plan *Plan
 	*siteYear
 	hours   []kernel.Hour   // of the group at hand
+	hand    int             // its number
 	lines   [][]kernel.Line // of each outlet
 	regimes []kernel.Regime // of each outlet
 	warmth  *warmth         // nil without stresses
@@ -79,7 +80,7 @@ type run struct {
 func (r *run) group(i int) {
 	g := &r.plan.groups[i]
 	n := len(r.plan.Outlets) * g.field.Lanes
-	r.kernelHours(r.hours, g.azimuth, &r.plan.Options)
+	r.hoursOf(i)
 	r.months = make([]float32, n*12)
 	if r.warmth != nil {
 		r.stress = make([]float32, n*result.Stresses)
@@ -87,6 +88,12 @@ func (r *run) group(i int) {
 	for lo := 0; lo < g.field.Lanes; lo += block {
 		r.march(g, lo, min(block, g.field.Lanes-lo))
 	}
+}
+
+// hoursOf works out the hours of a group.
+func (r *run) hoursOf(group int) {
+	r.kernelHours(r.hours, r.plan.groups[group].azimuth, &r.plan.Options)
+	r.hand = group
 }
 
 // march takes lanes lo to lo+n through the year at every outlet.
