@@ -85,8 +85,12 @@ func (y *year) shortOf(months []int, first int, lacks [][12]lack) error {
 	if l.sunlit {
 		hours = "sunlit hours"
 	}
-	return fmt.Errorf("no year has %s: the best lacks %d of the %d %s of %s %d in %s, at most %.0f %% may be",
-		monthNames(months), l.missing, l.of, hours, time.Month(m+1), year, l.name, 100*maxMissing)
+	lacking := fmt.Sprintf("%d of the %d %s of %s are missing in %s, at most %.0f %% may be",
+		l.missing, l.of, hours, time.Month(m+1), l.name, 100*maxMissing)
+	if len(lacks) == 1 {
+		return fmt.Errorf("%d lacks %s: %s", year, monthNames(months), lacking)
+	}
+	return fmt.Errorf("no year from %d to %d has %s: at best, in %d, %s", first, first+len(lacks)-1, monthNames(months), year, lacking)
 }
 
 // monthNames lists months, from 0 and rising: January to April and June.
