@@ -17,9 +17,10 @@ const (
 // shifts are whole quarters: all fall on a lattice of 5 minutes, which reaches
 // beyond the day by what the first and the last hour may be shifted.
 const (
-	latticeHour  = 12               // lattice steps in an hour
-	latticeReach = 3 * clockSteps   // beyond the day
-	latticeFirst = 1 - latticeReach // of the first instant, after the day's start
+	latticeHour  = 12                       // lattice steps in an hour
+	latticeStep  = 1.0 / (24 * latticeHour) // day
+	latticeReach = 3 * clockSteps           // beyond the day
+	latticeFirst = 1 - latticeReach         // of the first instant, after the day's start
 	latticeSize  = 24*latticeHour - 1 + 2*latticeReach
 )
 
@@ -140,16 +141,16 @@ func (w *work) misfits() (months [12]misfits) {
 	r := w.raw
 	var up [latticeSize]float64
 	eachDay(func(m, day int) {
-		d := &w.days[day/24]
+		way := &w.days[day/24]
 		laid := false
 		for i := range 24 {
 			h := day + i
 			ghi, dni, dhi := r.GHI[h], r.DNI[h], r.DHI[h]
-			if !(dni > clockBeam && dni <= d.e0n) || missing(ghi) || missing(dhi) {
+			if !(dni > clockBeam && dni <= way.E0n(0)) || missing(ghi) || missing(dhi) {
 				continue
 			}
 			if !laid {
-				d.lattice(float64(w.site.ClockMin[m])/(24*60), &up)
+				way.Up(float64(w.site.ClockMin[m])/(24*60)+latticeFirst*latticeStep, latticeStep, up[:])
 				laid = true
 			}
 			months[m].hours++
@@ -162,19 +163,4 @@ func (w *work) misfits() (months [12]misfits) {
 		}
 	})
 	return months
-}
-
-// lattice fills up with the sines of the sun's altitude, 0 when down, every 5
-// minutes of a day that is moved by some time, days: from 1 − latticeReach steps
-// after its start.
-func (d *daySun) lattice(moved float64, up *[latticeSize]float64) {
-	const step = 1.0 / (24 * latticeHour) // day
-	first := moved + latticeFirst*step
-	sinStep, cosStep := math.Sincos(d.turn * step)
-	sinW, cosW := math.Sincos(d.w + d.turn*first)
-	for i := range up {
-		t := first + float64(i)*step
-		up[i] = max(0, d.a+d.aDay*t+(d.b+d.bDay*t)*cosW)
-		sinW, cosW = sinW*cosStep+cosW*sinStep, cosW*cosStep-sinW*sinStep
-	}
 }

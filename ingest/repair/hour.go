@@ -3,6 +3,7 @@ package repair
 import (
 	"math"
 
+	"stillrow/ingest/day"
 	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 	"stillrow/simulate/sun"
@@ -24,45 +25,13 @@ func (s hourSun) anchor() bool { return s.lit*s.sz >= sky.LowSun }
 func (s hourSun) normal() float64     { return s.e0n * s.lit }
 func (s hourSun) horizontal() float64 { return s.e0n * s.lit * s.sz }
 
-// A daySun is the sun's way over a place in one day. The sine of its altitude is
-// a + b·cos ω of the hour angle; a, b and the pace of ω change so little in a
-// day that they are drawn straight between two ephemerides, within 0.001° of the
-// sun, and a few hours beyond.
-type daySun struct {
-	a, b, w, e0n       float64 // at the start of the day
-	aDay, bDay, e0nDay float64 // change in a day
-	turn               float64 // hour angle run through in a day, about 2π
-}
-
-// wayBetween draws the sun's way from one ephemeris to that of a day later.
-func wayBetween(p sun.Place, start, end sun.Ephemeris) daySun {
-	a1, b1 := circle(p, start)
-	a2, b2 := circle(p, end)
-	e1, e2 := outside(start), outside(end)
-	w := float64(p.HourAngle(start))
-	return daySun{
-		a: a1, b: b1, w: w, e0n: e1,
-		aDay: a2 - a1, bDay: b2 - b1, e0nDay: e2 - e1,
-		turn: 2*math.Pi + math.Remainder(float64(p.HourAngle(end))-w, 2*math.Pi),
-	}
-}
-
-// circle gives a and b at the declination of an ephemeris.
-func circle(p sun.Place, e sun.Ephemeris) (a, b float64) {
-	noon, midnight := p.Vector(e, 0).Up, p.Vector(e, math.Pi).Up
-	return (noon + midnight) / 2, (noon - midnight) / 2
-}
-
-// outside gives the irradiance outside the atmosphere, normal to the sun.
-func outside(e sun.Ephemeris) float64 { return sun.SolarConstant / (e.Distance * e.Distance) }
-
-// hour gives the sun of the hour around an instant, in days from the start.
-func (d *daySun) hour(mid float64) hourSun {
-	a, b, w := d.a+d.aDay*mid, d.b+d.bDay*mid, d.w+d.turn*mid
-	half := d.turn / 48
+// sunOf gives the sun of the hour around an instant, in days from the start.
+func sunOf(d *day.Way, mid float64) hourSun {
+	a, b, w := d.At(mid)
+	half := d.Turn() / 48
 	sinW, cosW := math.Sincos(w)
 	sinHalf, cosHalf := math.Sincos(half)
-	s := hourSun{e0n: d.e0n + d.e0nDay*mid, mid: a + b*cosW}
+	s := hourSun{e0n: d.E0n(mid), mid: a + b*cosW}
 	// Away from noon and midnight the altitude only falls or only rises.
 	one := math.Abs(sinW) > sinHalf
 	up1, up2 := a+b*(cosW*cosHalf+sinW*sinHalf), a+b*(cosW*cosHalf-sinW*sinHalf)
@@ -93,35 +62,20 @@ func (d *daySun) hour(mid float64) hourSun {
 	return s
 }
 
-func place(s *weather.Site) sun.Place {
-	return sun.NewPlace(sun.Angle(s.Lat)*sun.Degree, sun.Angle(s.Lon)*sun.Degree)
-}
-
-// daySuns gives the sun's way of every day of the site's year.
-func daySuns(s *weather.Site) []daySun {
-	p := place(s)
-	days := make([]daySun, 0, weather.Hours/24)
-	var end sun.Ephemeris // of the day before, which begins this one
-	until := math.NaN()
-	eachDay(func(m, h int) {
-		jd := startOf(s, m, h)
-		start := end
-		if jd != until {
-			start = sun.At(jd)
-		}
-		until = jd + 1
-		end = sun.At(until)
-		days = append(days, wayBetween(p, start, end))
-	})
+// dayWays gives the sun's way of every day of the site's year.
+func dayWays(s *weather.Site) []day.Way {
+	walk := day.NewWalk(s.Lat, s.Lon)
+	days := make([]day.Way, 0, weather.Hours/24)
+	eachDay(func(m, h int) { days = append(days, walk.Day(startOf(s, m, h))) })
 	return days
 }
 
 // hourSuns gives the sun of every hour of the site's year.
-func hourSuns(s *weather.Site, days []daySun) []hourSun {
+func hourSuns(s *weather.Site, days []day.Way) []hourSun {
 	suns := make([]hourSun, weather.Hours)
 	eachDay(func(m, h int) {
 		for i := range 24 {
-			suns[h+i] = days[h/24].hour((float64(i)+0.5)/24 + float64(s.ClockMin[m])/(24*60))
+			suns[h+i] = sunOf(&days[h/24], (float64(i)+0.5)/24+float64(s.ClockMin[m])/(24*60))
 		}
 	})
 	return suns

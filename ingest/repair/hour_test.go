@@ -17,8 +17,8 @@ func TestHourSunsAgreeWithSun(t *testing.T) {
 			for m := range 12 {
 				s.Year[m], s.ClockMin[m] = 1990+m, shift
 			}
-			suns := hourSuns(&s, daySuns(&s))
-			p := place(&s)
+			suns := hourSuns(&s, dayWays(&s))
+			p := sun.NewPlace(sun.Angle(s.Lat)*sun.Degree, sun.Angle(s.Lon)*sun.Degree)
 			var samples []sun.Vector
 			for h := 0; h < weather.Hours; h += 7 {
 				m, at := monthOf(h)
@@ -55,26 +55,6 @@ func monthOf(h int) (month, at int) {
 		month++
 	}
 	return month, h
-}
-
-// The lattice of instants that the clock is sought on, at its ends and between.
-func TestLattice(t *testing.T) {
-	s := weather.Site{Lat: 64.8, Lon: -147.9, UTCOffset: -9}
-	p := place(&s)
-	for _, month := range []int{3, 6, 12} {
-		start := sun.JulianDate(1987, month, 21, 9)
-		d := wayBetween(p, sun.At(start), sun.At(start+1))
-		for _, moved := range []float64{0, -0.5, 1} { // h
-			var up [latticeSize]float64
-			d.lattice(moved/24, &up)
-			for i := range up {
-				want := max(0, p.Sun(start+(moved+float64(i+latticeFirst)/latticeHour)/24).Up)
-				if math.Abs(up[i]-want) > 1e-4 {
-					t.Errorf("month %d, moved %v h, step %d: %v, want %v", month, moved, i, up[i], want)
-				}
-			}
-		}
-	}
 }
 
 func TestZoneFar(t *testing.T) {

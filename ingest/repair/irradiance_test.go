@@ -20,7 +20,7 @@ func closed(lat float64) (*weather.Raw, []hourSun) {
 	for m := range s.Year {
 		s.Year[m] = 2005
 	}
-	suns := hourSuns(&s, daySuns(&s))
+	suns := hourSuns(&s, dayWays(&s))
 	r := &weather.Raw{Site: s, GHI: nans(), DNI: nans(), DHI: nans(), AirTemperature: nans(), Wind: nans(), SkyInfrared: nans(), Independent: true}
 	for h, x := range suns {
 		r.DNI[h] = 0.6 * x.normal() * math.Sqrt(x.sz)

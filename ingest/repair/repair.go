@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"math"
 
+	"stillrow/ingest/day"
 	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
 )
@@ -52,7 +53,7 @@ func Finish(raw *weather.Raw, clock Clock) (weather.Site, *weather.Year, Report,
 type work struct {
 	raw    *weather.Raw
 	site   weather.Site
-	days   []daySun
+	days   []day.Way
 	suns   []hourSun
 	report Report
 
@@ -65,7 +66,7 @@ func (w *work) finish(clock Clock) error {
 	}
 	w.dropEmpty()
 	w.noteReading()
-	w.days = daySuns(&w.site)
+	w.days = dayWays(&w.site)
 	w.setClock(clock)
 	w.suns = hourSuns(&w.site, w.days)
 	w.limit()
