@@ -1,9 +1,16 @@
 package risk
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
-// A Range is a figure with the least and the most it may be: a triangular
-// distribution with its peak at Likely. Low = High = 0 is a figure that is known.
+// A Range is a figure with the least and the most it may be and its most likely
+// value. It is drawn from the beta distribution that PERT takes for such three
+// figures (Malcolm, Roseboom, Clark and Fazar 1959, Operations Research 7,
+// 646–669): mean μ = (Low + 4·Likely + High)/6, variance (μ − Low)(High − μ)/7. Its
+// tails are thinner than a triangle's, so that a far High pulls the mean less
+// away from the likely value. Low = High = 0 is a figure that is known.
 type Range struct{ Low, Likely, High float64 }
 
 // Known is a figure without a range.
@@ -11,16 +18,32 @@ func Known(v float64) Range { return Range{Likely: v} }
 
 func (r Range) known() bool { return r.Low == 0 && r.High == 0 || r.Low == r.High }
 
-// at inverts the distribution.
-func (r Range) at(u float64) float64 {
+// cells of a table of the beta distribution; between its points it is taken as
+// linear, which errs by under 1e-5 of the range between the 1st and the 99th
+// percentile and by under 2e-3 beyond.
+const cells = 512
+
+// inverse gives the figure that a share u of its distribution lies below.
+func (r Range) inverse() func(u float64) float64 {
 	if r.known() {
-		return r.Likely
+		return func(float64) float64 { return r.Likely }
 	}
-	width := r.High - r.Low
-	if u*width < r.Likely-r.Low {
-		return r.Low + math.Sqrt(u*width*(r.Likely-r.Low))
+	mode := (r.Likely - r.Low) / (r.High - r.Low)
+	density := func(x float64) float64 { return math.Pow(x, 4*mode) * math.Pow(1-x, 4-4*mode) }
+	var below [cells + 1]float64
+	left := density(0)
+	for i := range cells {
+		x := float64(i) / cells
+		right := density(float64(i+1) / cells)
+		below[i+1] = below[i] + left + 4*density(x+0.5/cells) + right // Simpson
+		left = right
 	}
-	return r.High - math.Sqrt((1-u)*width*(r.High-r.Likely))
+	return func(u float64) float64 {
+		u *= below[cells]
+		k, _ := slices.BinarySearch(below[1:cells], u)
+		x := (float64(k) + (u-below[k])/(below[k+1]-below[k])) / cells
+		return r.Low + x*(r.High-r.Low)
+	}
 }
 
 // A Price is a figure that moves by factors: lognormal, with Likely as the
@@ -32,11 +55,11 @@ type Price struct {
 	Spread float64
 }
 
-func (p Price) at(u float64) float64 {
+func (p Price) inverse() func(u float64) float64 {
 	if !p.known() || p.Spread == 0 {
-		return p.Range.at(u)
+		return p.Range.inverse()
 	}
-	return p.Likely * math.Exp(quantile(u)*math.Log1p(p.Spread))
+	return func(u float64) float64 { return p.Likely * math.Exp(quantile(u)*math.Log1p(p.Spread)) }
 }
 
 // A Normal is a relative change about 0 with a standard deviation, cut to Low

@@ -36,22 +36,36 @@ func through(list []float64, at func(float64) float64) []float64 {
 	return out
 }
 
-// Mean (a+b+c)/3 and variance (a²+b²+c²−ab−ac−bc)/18 of a triangular
-// distribution; those of a normal cut at both ends, from the handbook formulas
+// Mean (a+4c+b)/6 and variance (μ−a)(b−μ)/7 of PERT's beta distribution, which for
+// c in the middle is the beta of shape 3, 3 with the distribution function
+// x³(10−15x+6x²); those of a normal cut at both ends, from the handbook formulas
 // (Johnson, Kotz and Balakrishnan, Continuous Univariate Distributions, volume
-// 1, 2nd edition, sections 13.10.1 and 26.9).
+// 1, 2nd edition, section 10.1; volume 2, chapter 25 for the beta).
 func TestMoments(t *testing.T) {
 	m := New(Options{Draws: 20000})
 	u := m.draw("moments")
-	for _, r := range []Range{{0.5, 0.7, 1.2}, {1, 1, 3}, {2, 5, 5}, {0, 0, 1}} {
+	for _, r := range []Range{{0.5, 0.7, 1.2}, {1, 1, 3}, {2, 5, 5}, {0, 0, 1}, {3, 6, 9}} {
 		a, c, b := r.Low, r.Likely, r.High
-		mean, sd := moments(through(u, r.at))
-		if want := (a + b + c) / 3; !near(mean, want, 1e-5) {
+		mean, sd := moments(through(u, r.inverse()))
+		want := (a + 4*c + b) / 6
+		if math.Abs(mean-want) > 1e-5*(b-a) {
 			t.Errorf("%v: mean %v, want %v", r, mean, want)
 		}
-		if want := math.Sqrt((a*a + b*b + c*c - a*b - a*c - b*c) / 18); !near(sd, want, 1e-4) {
+		if want := math.Sqrt((want - a) * (b - want) / 7); !near(sd, want, 1e-4) {
 			t.Errorf("%v: standard deviation %v, want %v", r, sd, want)
 		}
+	}
+	for at, x := Range.inverse(Range{0, 0.5, 1}), 0.02; x < 1; x += 0.02 {
+		u, limit := x*x*x*(10-15*x+6*x*x), 1e-5
+		if u < 0.01 || u > 0.99 {
+			limit = 2e-3
+		}
+		if got := at(u); math.Abs(got-x) > limit {
+			t.Errorf("beta of shape 3, 3: %v, want %v", got, x)
+		}
+	}
+	if at := (Range{1, 2, 5}).inverse(); at(1e-12) < 1 || at(1-1e-12) > 5 || at(1e-12) > 1.01 || at(1-1e-12) < 4.95 {
+		t.Errorf("ends %v and %v", at(1e-12), at(1-1e-12))
 	}
 	density := func(z float64) float64 { return math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) }
 	for _, n := range []Normal{{SD: 0.05}, {0.05, -0.15, 0.02}, {0.4, 0, 0}} {
@@ -74,7 +88,7 @@ func TestMoments(t *testing.T) {
 			t.Errorf("%v: draws from %v to %v", n, slices.Min(list), slices.Max(list))
 		}
 	}
-	if v := Known(3).at(0.9); v != 3 {
+	if v := Known(3).inverse()(0.9); v != 3 {
 		t.Errorf("a known figure is drawn as %v", v)
 	}
 }
@@ -93,7 +107,7 @@ func TestProductOfLognormals(t *testing.T) {
 		Price
 	}{{"a", Price{Known(2), 0.1}}, {"b", Price{Known(0.06), 0.25}}, {"c", Price{Known(5), 0.4}}} {
 		for i, u := range m.draw(p.name) {
-			product[i] *= p.at(u)
+			product[i] *= p.inverse()(u)
 		}
 		median *= p.Likely
 		variance += math.Pow(math.Log1p(p.Spread), 2)
@@ -111,7 +125,7 @@ func TestProductOfLognormals(t *testing.T) {
 // A stated range stands instead of the spread.
 func TestPrice(t *testing.T) {
 	p := Price{Range{0.04, 0.05, 0.09}, 0.25}
-	if got := p.at(0.3); got != p.Range.at(0.3) {
+	if got := p.inverse()(0.3); got != p.Range.inverse()(0.3) {
 		t.Errorf("%v, want that of the range", got)
 	}
 }

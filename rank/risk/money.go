@@ -174,25 +174,26 @@ func (m *Model) Money(market Market) *Money {
 	level := m.draw("market", market.Name, "price level")
 	own, shared := math.Sqrt(1-market.Correlation), math.Sqrt(market.Correlation)
 	priced := func(name string, r Range, put func(f *figures) *float64) {
+		at := r.inverse()
 		for i, u := range m.draw("market", market.Name, name) {
-			*put(&list[i]) = r.at(normal(own*quantile(u) + shared*quantile(level[i])))
+			*put(&list[i]) = at(normal(own*quantile(u) + shared*quantile(level[i])))
 		}
 	}
 	for k, it := range market.Items {
 		id := it.Name + "#" + strconv.Itoa(k)
 		priced("price "+id, it.Price, func(f *figures) *float64 { return &f.price[k] })
 		priced("running "+id, it.Running, func(f *figures) *float64 { return &f.running[k] })
-		draw("labour "+id, it.LabourH.at, func(f *figures) *float64 { return &f.labourH[k] })
-		draw("life "+id, it.Life.at, func(f *figures) *float64 { return &f.life[k] })
+		draw("labour "+id, it.LabourH.inverse(), func(f *figures) *float64 { return &f.labourH[k] })
+		draw("life "+id, it.Life.inverse(), func(f *figures) *float64 { return &f.life[k] })
 	}
 	for _, one := range market.single() {
-		draw(one.name, one.at, one.put)
+		draw(one.name, one.inverse(), one.put)
 	}
 	g := &market.Gas
-	draw("gas price", g.Price.at, func(f *figures) *float64 { return &f.gas })
-	draw("boiler efficiency", g.Efficiency.at, func(f *figures) *float64 { return &f.efficiency })
-	draw("boiler running", g.Running.at, func(f *figures) *float64 { return &f.boilerRunning })
-	draw("carbon price", g.Carbon.at, func(f *figures) *float64 { return &f.carbonPrice })
+	draw("gas price", g.Price.inverse(), func(f *figures) *float64 { return &f.gas })
+	draw("boiler efficiency", g.Efficiency.inverse(), func(f *figures) *float64 { return &f.efficiency })
+	draw("boiler running", g.Running.inverse(), func(f *figures) *float64 { return &f.boilerRunning })
+	draw("carbon price", g.Carbon.inverse(), func(f *figures) *float64 { return &f.carbonPrice })
 	for i := range list {
 		out.draws[i] = market.settle(&list[i])
 	}

@@ -69,16 +69,16 @@ func TestKnownAnswer(t *testing.T) {
 	}
 	d := Design{Per: [Units]float64{1}}
 	got := m.Spread(m.Money(only), m.Site(Site{ID: "a"}), &d, linear{heat: 700})
-	r := only.Items[0].Price
+	price := only.Items[0].Price.inverse()
 	for i, p := range []struct{ u, got float64 }{{0.1, got.P10}, {0.5, got.P50}, {0.9, got.P90}} {
-		if want := r.at(p.u) / 700; !near(p.got, want, 2e-3) {
+		if want := price(p.u) / 700; !near(p.got, want, 2e-3) {
 			t.Errorf("percentile %d: %v, want %v", i, p.got, want)
 		}
 	}
-	// Price/700 < gas: summed over the triangle on a fine grid.
+	// Price/700 < gas: summed over the price on a fine grid.
 	want := 0.0
 	for i := range 100000 {
-		v := r.at((float64(i) + 0.5) / 100000)
+		v := price((float64(i) + 0.5) / 100000)
 		want += (1 - normal(math.Log(v/700/0.05)/math.Log1p(0.2))) / 100000
 	}
 	if se := math.Sqrt(want * (1 - want) / n); math.Abs(got.BeatsGas-want) > 3*se {
@@ -182,7 +182,7 @@ func TestCorrelation(t *testing.T) {
 	if year > 0.999 || year < 0.8 {
 		t.Errorf("correlation %v of two places with a year of their own each", year)
 	}
-	// Prices of items: Gaussian copula of correlation ρ through triangles.
+	// Prices of items: Gaussian copula of correlation ρ through PERT.
 	for _, rho := range []float64{0, 0.5, 1} {
 		k := market()
 		k.Correlation = rho
@@ -194,7 +194,7 @@ func TestCorrelation(t *testing.T) {
 		}
 		// The labour that both share moves them by (28−14)·0.05 at most.
 		_, sx := moments(x)
-		_, labour := moments(through(m.draw("market", "north", "labour per hour"), k.Labour.at))
+		_, labour := moments(through(m.draw("market", "north", "labour per hour"), k.Labour.inverse()))
 		common := math.Pow(labour*0.05/sx, 2)
 		if got, want := correlation(x, y), rho*(1-common)+common; math.Abs(got-want) > 0.06 {
 			t.Errorf("ρ = %v: correlation of two prices %v, want about %v", rho, got, want)
@@ -271,16 +271,32 @@ func TestPurchases(t *testing.T) {
 	}
 }
 
-// Four outlets and two uses at a place: what 10 000 of them take is 10 000 times
-// that, on one core.
+// Four outlets and two uses at a place, of heat interpolated as rank does: what
+// 10 000 of them take is 10 000 times that, on one core.
 func BenchmarkPlace(b *testing.B) {
 	m := New(options(500))
 	money := m.Money(market())
+	var sure result.Sensitivity
+	base := make([]float32, 12)
+	for k := range base {
+		base[k] = 50
+		for p := range result.Params {
+			sure.Low[p][k], sure.High[p][k] = 47, 52.8
+		}
+	}
+	response := sure.Response(base, [12]bool{4: true, 5: true, 6: true, 7: true, 8: true})
 	for b.Loop() {
 		w := m.Site(place)
 		for range 8 {
-			m.Spread(money, w, &design, heater)
+			m.Spread(money, w, &design, &response)
 		}
+	}
+}
+
+func BenchmarkSite(b *testing.B) {
+	m := New(options(500))
+	for b.Loop() {
+		m.Site(place)
 	}
 }
 

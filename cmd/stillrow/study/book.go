@@ -3,6 +3,7 @@ package study
 import (
 	"fmt"
 	"io/fs"
+	"math"
 	"path"
 	"slices"
 	"strings"
@@ -226,12 +227,19 @@ func (b book) pumping() figure {
 		return known(byDefault(0.0))
 	}
 	f := figure{value: price.value * share.value, source: fmt.Sprintf("%.4g kWh of electricity at %.4g %s; %s; %s", share.value, price.value, b.into, share.source, price.source)}
-	if !price.about.Known() || !share.about.Known() {
+	if f.value > 0 && !(price.about.Known() && share.about.Known()) {
 		p, s := price.ends(), share.ends()
-		f.about = cost.Range{Low: p.Low * s.Low, High: p.High * s.High}
+		f.about = cost.Range{
+			Low:  f.value / farther(price.value/p.Low, share.value/s.Low),
+			High: f.value * farther(p.High/price.value, s.High/share.value),
+		}
 	}
 	return f
 }
+
+// farther is how far, as a factor, two factors lead that vary each by itself:
+// their logarithms add in quadrature.
+func farther(a, b float64) float64 { return math.Exp(math.Hypot(math.Log(a), math.Log(b))) }
 
 // find gives a figure: the country's own, else the book's, else what the book
 // builds on has, else nothing.

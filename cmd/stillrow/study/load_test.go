@@ -309,8 +309,8 @@ func TestPumping(t *testing.T) {
 		want, high float64
 		source     string
 	}{
-		{"", DefaultBook, 0.0005, 0.003, "0.005 kWh of electricity at 0.1 EUR; book default.toml, assumption: kWh of pump"},
-		{"[study]\ncurrency = \"EUR\"\n", "european-union/PT", 0.001, 0.0045, "0.005 kWh of electricity at 0.2 EUR; book default.toml, assumption: kWh of pump"},
+		{"", DefaultBook, 0.0005, 0.0005 * math.Exp(math.Hypot(math.Log(1.6), math.Log(2.4))), "0.005 kWh of electricity at 0.1 EUR; book default.toml, assumption: kWh of pump"},
+		{"[study]\ncurrency = \"EUR\"\n", "european-union/PT", 0.001, 0.001 * math.Exp(math.Hypot(math.Log(1.5), math.Log(2.4))), "0.005 kWh of electricity at 0.2 EUR; book default.toml, assumption: kWh of pump"},
 		{"[cost]\nrunning_per_kwh = 0.004\n", DefaultBook, 0.004, 0, "study"},
 		{"", "halvane", 0, 0, "default"},
 	} {
