@@ -11,6 +11,7 @@
 //	grid                     grid files of a region → the series of its cells
 //	series                   records of any step and years → weather.Raw
 //	sky                      the physics of the atmosphere, value by value
+//	day                      the sun's way over a place in one day
 //	repair                   weather.Raw → finished site and year, with a report
 //	weather                  the hand-over: Site, Year and the table
 package ingest
