@@ -12,6 +12,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 
 	"stillrow/rank/cost"
+	"stillrow/rank/risk"
 	"stillrow/simulate/result"
 )
 
@@ -145,22 +146,29 @@ func TestPicksForSensitivity(t *testing.T) {
 // What is known of a best design's spread comes out in rows and maps.
 func TestSpread(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60)}, wholeYear)
-	o.Spread = func(b *result.Block, p *Pick) *Spread {
-		if b.Site.ID != "known" { // and never a site without a best
-			return nil
+	o.Spread = func(b *result.Block, p *Pick) Spread {
+		lcoh := p.LCOH[p.Best] // there always is a best
+		switch b.Site.ID {
+		case "known":
+			return SpreadOf(risk.Spread{P10: 0.9 * lcoh, P50: lcoh, P90: 1.2 * lcoh, BeatsGas: 0.75})
+		case "dim":
+			return SpreadOf(risk.Spread{P10: 1, P50: 2, P90: math.Inf(1)})
 		}
-		return &Spread{0.9 * p.LCOH[p.Best], p.LCOH[p.Best], 1.2 * p.LCOH[p.Best], 0.75}
+		return Spread{}
 	}
-	summarise(t, o, flat("known", 10, 100), flat("unknown", 10, 100), flat("dark", 10, 0))
+	summarise(t, o, flat("known", 10, 100), flat("unknown", 10, 100), flat("dark", 10, 0), flat("dim", 10, 1))
 	features := readMap(t, filepath.Join(o.Out, "map-year-45.geojson")).Features
 	near := func(v any, want float64) bool { f, ok := v.(float64); return ok && math.Abs(f-want) < 1e-8 }
 	if p := features[0].Properties; !near(p["lcoh_p10_per_kwh"], 0.009) || !near(p["lcoh_p50_per_kwh"], 0.01) || !near(p["lcoh_p90_per_kwh"], 0.012) || p["beats_gas_probability"] != 0.75 {
 		t.Errorf("%v", p)
 	}
-	for _, f := range features[1:] {
+	for _, f := range features[1:3] {
 		if p := f.Properties; p["lcoh_p10_per_kwh"] != nil || p["beats_gas_probability"] != nil {
 			t.Errorf("%s: %v", f.ID, p)
 		}
+	}
+	if p := features[3].Properties; p["lcoh_p50_per_kwh"] != 2. || p["lcoh_p90_per_kwh"] != nil || p["beats_gas_probability"] != 0. {
+		t.Errorf("with a tenth of the draws without heat: %v", p)
 	}
 	rows, err := parquet.ReadFile[struct {
 		P90 *float64 `parquet:"lcoh_p90_per_kwh"`

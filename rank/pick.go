@@ -19,6 +19,7 @@ type Pick struct {
 	Heat         []float64 // that counts, by design, kWh/m²
 	LCOH         []float64 // by design; +Inf without heat
 	PVCost       []float64 // by design, with the lives the site leaves the films
+	Spread       Spread    // of the best
 
 	prices *prices
 	choice *choice
@@ -47,11 +48,15 @@ func (p *prices) pick(c *choice, b *result.Block, t *result.Table, market int, b
 // Picks ranks one block without writing a file: by outlet, then use. It keeps
 // the block.
 func Picks(o Options, b *result.Block) ([]Pick, error) {
-	list, err := pricesOf(&o)
+	markets, err := pricesOf(&o)
 	if err != nil {
 		return nil, err
 	}
-	return picks(&o, list, b)
+	list, err := picks(&o, markets, b)
+	for i := range list {
+		list[i].Spread = o.spread(b, &list[i])
+	}
+	return list, err
 }
 
 func picks(o *Options, markets []prices, b *result.Block) ([]Pick, error) {

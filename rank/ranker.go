@@ -141,6 +141,7 @@ func (k *Ranker) Add(b *result.Block) error {
 		}
 		p.choose(&k.choice, b, t, o, &caps[u])
 		pick := p.pick(&k.choice, b, t, m, book, o, u, &caps[u])
+		pick.Spread = k.o.spread(b, &pick)
 		r, err := k.row(b, &pick)
 		if err != nil {
 			return fmt.Errorf("rank: site %s: %w", b.Site.ID, err)

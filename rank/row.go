@@ -50,7 +50,7 @@ type row struct {
 	Payback   *float64 `parquet:"payback_years" unit:"years" meaning:"first cost over what a year saves: gas not bought less running costs and replacements, mean of the horizon, undiscounted; null where the horizon ends before"`
 	CO2       *float64 `parquet:"co2_avoided_kg_m2_year" unit:"kg/m² a year" meaning:"carbon dioxide of the gas not burnt (IPCC 2006, 56.1 kg/GJ lower heating value, over the boiler's efficiency), mean over the horizon, per m² of receiver; neither making the heater nor its pump's electricity is taken off"`
 	groups
-	spread
+	Spread
 
 	SecondID     *int32   `parquet:"runner_up_design_id" meaning:"next design by the study's [rank] by that is another heater; designs without a mirror count as one"`
 	SecondLength *float64 `parquet:"runner_up_mirror_length_m" unit:"m" meaning:"slant length of its mirror"`
@@ -100,15 +100,6 @@ func group(split []Part) groups {
 
 var groupUnits = [6]cost.Unit{cost.ReceiverM2, cost.MirrorM2, cost.RowM, cost.GroundM2, cost.WholeSite, ""}
 
-// spread is how sure the cost of the best design is, null where it was not
-// worked out.
-type spread struct {
-	P10      *float64 `parquet:"lcoh_p10_per_kwh" json:"lcoh_p10_per_kwh" unit:"¤/kWh" meaning:"levelised cost that one draw of ten stays below; null where uncertainty was not worked out"`
-	P50      *float64 `parquet:"lcoh_p50_per_kwh" json:"lcoh_p50_per_kwh" unit:"¤/kWh" meaning:"levelised cost that half of the draws stay below"`
-	P90      *float64 `parquet:"lcoh_p90_per_kwh" json:"lcoh_p90_per_kwh" unit:"¤/kWh" meaning:"levelised cost that nine draws of ten stay below"`
-	Probable *float64 `parquet:"beats_gas_probability" json:"beats_gas_probability" meaning:"share of the draws in which its heat is cheaper than heat from gas"`
-}
-
 // A mark is what a map says of a place: the part of a row that a person looks
 // at, under names that stand by themselves.
 type mark struct {
@@ -133,7 +124,7 @@ type mark struct {
 	Payback   *float64 `json:"payback_years" unit:"years" meaning:"first cost over what a year saves, replacements paid; null where the horizon ends before"`
 	CO2       *float64 `json:"co2_avoided_kg_m2_year" unit:"kg/m² a year" meaning:"carbon dioxide of the gas not burnt, per m² of receiver"`
 	Second    *float64 `json:"runner_up_extra_percent" unit:"%" meaning:"how much dearer the next best design is"`
-	spread
+	Spread
 }
 
 // row sets out the pick of one outlet and use at a site.
@@ -169,9 +160,7 @@ func (k *Ranker) row(b *result.Block, pick *Pick) (row, error) {
 	r.LCOH, r.GasRatio, r.BeatsGas = &money.LCOH, &money.Ratio, money.Ratio < 1
 	r.BreakEven, r.Saving, r.Payback, r.CO2 = &money.BreakEven, &money.Saving, money.Payback, &money.CO2
 	r.groups = group(money.Split)
-	if s := k.spread(b, pick); s != nil {
-		r.spread = spread{&s.P10, &s.P50, &s.P90, &s.BeatsGas}
-	}
+	r.Spread = pick.Spread
 	if c := pick.Second; c >= 0 {
 		second := p.designs[c]
 		r.SecondID = ptr(int32(c))
@@ -188,7 +177,7 @@ func (r *row) mark() mark {
 		SiteID: r.SiteID, Name: r.Name, Country: r.Country, Book: r.Book, Use: r.Use, Outlet: r.Outlet,
 		Buildable: r.Buildable, Without: r.Without, DesignID: r.DesignID, Tilt: r.MirrorTilt, Length: r.MirrorLength, Heat: r.Heat,
 		LCOH: r.LCOH, GasHeat: r.GasHeat, GasRatio: r.GasRatio, BeatsGas: r.BeatsGas,
-		BreakEven: r.BreakEven, Saving: r.Saving, Payback: r.Payback, CO2: r.CO2, Second: r.SecondExtra, spread: r.spread,
+		BreakEven: r.BreakEven, Saving: r.Saving, Payback: r.Payback, CO2: r.CO2, Second: r.SecondExtra, Spread: r.Spread,
 	}
 	if m.Length != nil && *m.Length == 0 {
 		m.Tilt = nil

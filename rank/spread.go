@@ -1,20 +1,39 @@
 package rank
 
 import (
+	"math"
+
+	"stillrow/rank/risk"
 	"stillrow/simulate/result"
 )
 
-// A Spread is how sure the levelised cost of a best design is.
+// A Spread is how sure the cost of a best design is; nil where it was not
+// worked out. In tags, ¤ stands for the currency.
 type Spread struct {
-	P10, P50, P90 float64 // of the levelised cost per kWh
-	BeatsGas      float64 // probability, 0 to 1
+	P10      *float64 `parquet:"lcoh_p10_per_kwh" json:"lcoh_p10_per_kwh" unit:"¤/kWh" meaning:"levelised cost that one draw of ten stays below; null where uncertainty was not worked out or so many draws have no heat"`
+	P50      *float64 `parquet:"lcoh_p50_per_kwh" json:"lcoh_p50_per_kwh" unit:"¤/kWh" meaning:"levelised cost that half of the draws stay below; null likewise"`
+	P90      *float64 `parquet:"lcoh_p90_per_kwh" json:"lcoh_p90_per_kwh" unit:"¤/kWh" meaning:"levelised cost that nine draws of ten stay below; null likewise"`
+	BeatsGas *float64 `parquet:"beats_gas_probability" json:"beats_gas_probability" meaning:"share of the draws in which its heat is cheaper than heat from gas; null where uncertainty was not worked out"`
 }
 
-// spread asks for the spread of the pick that a row shows; nil where nobody
-// works it out. It is the one place where rows and maps get it from.
-func (k *Ranker) spread(b *result.Block, p *Pick) *Spread {
-	if k.o.Spread == nil || p.Best < 0 {
+// SpreadOf puts draws of cost as results give them.
+func SpreadOf(s risk.Spread) Spread {
+	return Spread{finite(s.P10), finite(s.P50), finite(s.P90), &s.BeatsGas}
+}
+
+// finite gives nil for the cost of no heat.
+func finite(v float64) *float64 {
+	if math.IsInf(v, 1) {
 		return nil
 	}
-	return k.o.Spread(b, p)
+	return &v
+}
+
+// spread asks for the spread of a pick. It is the one place where rows, maps
+// and reports get it from.
+func (o *Options) spread(b *result.Block, p *Pick) Spread {
+	if o.Spread == nil || p.Best < 0 {
+		return Spread{}
+	}
+	return o.Spread(b, p)
 }

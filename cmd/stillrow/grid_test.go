@@ -148,7 +148,7 @@ func TestRealGrids(t *testing.T) {
 	if r.status != 3 {
 		t.Fatalf("status %d: %s%s", r.status, r.stdout, r.stderr)
 	}
-	for _, want := range []string{"no data for January, February", "no month: an annual mean"} {
+	for _, want := range []string{"no global horizontal irradiance in any month but October", "no month: an annual mean"} {
 		if !strings.Contains(r.stderr, want) {
 			t.Errorf("not told: %q in %s", want, r.stderr)
 		}

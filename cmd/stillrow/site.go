@@ -48,8 +48,8 @@ type siteResult struct {
 	CO2       *float64          `json:"co2_avoided_kg_m2_year"`
 	Split     []rank.Part       `json:"lcoh_split"` // by cost item
 	RunnerUp  *runnerUp         `json:"runner_up"`  // of the best design
-	Spread    *rank.Spread      `json:"spread"`     // nil where it was not worked out
-	Cautions  []string          `json:"cautions"`
+	rank.Spread
+	Cautions []string `json:"cautions"`
 
 	outlet, use, design int // numbers; design -1 for none
 	cautions            []caution
@@ -145,9 +145,7 @@ func newSiteReport(plan *simulate.Plan, m *markets, p *place) (*siteReport, erro
 		if d := k.Second; d >= 0 {
 			res.RunnerUp = &runnerUp{&r.study.Designs[d], k.LCOH[d], 100 * (k.LCOH[d]/k.LCOH[k.Best] - 1), k.Heat[d], d}
 		}
-		if o.Spread != nil && k.Best >= 0 {
-			res.Spread = o.Spread(r.block, k)
-		}
+		res.Spread = k.Spread
 		r.results = append(r.results, res)
 	}
 	return r, nil
