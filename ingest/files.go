@@ -11,10 +11,11 @@ import (
 
 // Files makes sources of files, folders and glob patterns. A folder gives the
 // files with a known ending in it and below; hidden ones and the output folders
-// of earlier runs are left out, and folders linked to in it are not entered. Each word's files come in the order of their
-// paths, and a file that several words give is taken once. A word that gives
-// nothing becomes a source that is set aside, so that it is reported and the
-// others go on. The error is a malformed pattern.
+// of earlier runs are left out, and folders linked to in it are not entered. Each
+// word's files come in the order of their paths, and a file that several words
+// give is taken once. A word that gives nothing becomes a source that is set
+// aside, so that it is reported and the others go on. The error is a malformed
+// pattern.
 func Files(words []string) ([]Source, error) {
 	var sources []Source
 	seen := map[string]bool{}

@@ -498,6 +498,19 @@ func TestGridLost(t *testing.T) {
 	}
 }
 
+// Of files joined the damaged one is told, and that the others go with it.
+func TestGridLostJoined(t *testing.T) {
+	sun, air := inMemory("sun.nc", 12, 0, nil), inMemory("air.nc", 12, 0, errors.New("torn"))
+	sun.file.Fields, air.file.Fields = sun.file.Fields[:1], air.file.Fields[1:]
+	o := ingest.Options{Out: filepath.Join(t.TempDir(), "weather"), Memory: 8 * weather.Hours * 4 * 4 / 3 * 3,
+		Sources: []ingest.Source{sun, moveTo(inMemory("fine.nc", 1, 0, nil), 50), air}}
+	sum, err := ingest.Run(context.Background(), o)
+	want := []string{"sun.nc: goes with air.nc, which is set aside", "air.nc: tas: torn"}
+	if err != nil || sum.Sites != 1 || sum.SetAside != 2 || !slices.Equal(sum.Reasons(), want) {
+		t.Errorf("%d sites, %d set aside, %v: %q, want %q", sum.Sites, sum.SetAside, err, sum.Reasons(), want)
+	}
+}
+
 // Of the cells that two grids share the first one's are taken, and the others
 // told.
 func TestGridTwice(t *testing.T) {

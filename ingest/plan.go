@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"sync"
 
 	"stillrow/ingest/climate"
@@ -172,10 +173,17 @@ func (p *plan) endJoined() {
 			}
 			in.Status, in.Reason = StatusJoined, "with "+main.Name
 			if main.Status == StatusSetAside {
-				in.Status, in.Reason = StatusSetAside, in.Name+": goes with "+main.Name+", which is set aside"
+				in.Status, in.Reason = StatusSetAside, goesWith(in, main)
+				if strings.HasPrefix(main.Reason, in.Name+": ") { // this file is to blame
+					in.Reason, main.Reason = main.Reason, goesWith(main, in)
+				}
 			}
 		}
 	}
+}
+
+func goesWith(in, other *Input) string {
+	return in.Name + ": goes with " + other.Name + ", which is set aside"
 }
 
 func (p *plan) isMain(input int) bool {
