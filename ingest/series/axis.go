@@ -66,6 +66,11 @@ func (a *Axis) step() error {
 	return nil
 }
 
+// same tells whether two axes have the same times.
+func (a *Axis) same(b *Axis) bool {
+	return a == b || a.Step == b.Step && a.From == b.From && a.Instant == b.Instant && slices.Equal(a.Stamp, b.Stamp)
+}
+
 // newTrack lays an axis on local time, offset s ahead of its stamps.
 func newTrack(a *Axis, offset int64) (*track, error) {
 	if err := a.step(); err != nil {

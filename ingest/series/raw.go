@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 
 	"stillrow/ingest/sky"
 	"stillrow/ingest/weather"
@@ -83,10 +82,10 @@ func (y *year) sky() clearYear {
 	return y.clear
 }
 
-// track lays an axis on local time, once for all the columns that share it.
+// track lays an axis on local time, once for all the columns with the same times.
 func (y *year) track(a *Axis) (*track, error) {
 	for _, t := range y.tracks {
-		if t.axis == a {
+		if t.axis.same(a) {
 			return t, nil
 		}
 	}
@@ -169,9 +168,7 @@ func (s *Series) diffuseCourse() course {
 // beside tells whether a column has a value for each record of another, at the
 // same times.
 func (c Column) beside(other Column) bool {
-	a, b := c.Axis, other.Axis
-	return len(c.Values) == len(other.Values) && (a == b ||
-		a != nil && b != nil && a.Step == b.Step && a.From == b.From && a.Instant == b.Instant && slices.Equal(a.Stamp, b.Stamp))
+	return c.Axis != nil && other.Axis != nil && len(c.Values) == len(other.Values) && c.Axis.same(other.Axis)
 }
 
 // oneClock refuses irradiances whose hours lie off by different times: the sun
