@@ -26,7 +26,7 @@ func station(t *testing.T, path string) (weather.Site, *weather.Year) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	raw, err := sources[0].Read(context.Background())
+	raw, err := sources[0].Read(context.Background(), 0)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -52,7 +52,10 @@ func TestMonthlyGridsToHours(t *testing.T) {
 	if err := l.Load(context.Background(), b, 0); err != nil {
 		t.Fatal(err)
 	}
-	c := b.Climate(0, ground)
+	c, err := b.Climate(0, ground)
+	if err != nil {
+		t.Fatal(err)
+	}
 	if err := c.Validate(); err != nil {
 		t.Fatal(err)
 	}

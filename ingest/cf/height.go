@@ -29,7 +29,7 @@ func (r *reader) heightOf(v *netcdf.Var) float64 {
 	}
 	for _, name := range []string{"height", "Height", "measurement_height", "sensor_height"} {
 		if a := v.Attr(name); a != nil {
-			if h, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimRight(strings.TrimSpace(a.Text), "meters ")), 64); err == nil && h > 0 && h <= 500 {
+			if h, err := strconv.ParseFloat(strings.TrimSpace(strings.TrimRight(strings.TrimSpace(a.Text), "metrs ")), 64); err == nil && h > 0 && h <= 500 {
 				return h
 			}
 			if h := v.Number(name); h > 0 && h <= 500 {

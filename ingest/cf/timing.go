@@ -61,13 +61,13 @@ func meanRate(v *netcdf.Var) bool {
 }
 
 // axis gives the axis that fields of one meaning share.
-func (k *clock) axis(a series.Axis) *series.Axis {
-	i := slices.IndexFunc(k.axes, func(b *series.Axis) bool { return b.From == a.From && b.Instant == a.Instant })
+func (c *clock) axis(a series.Axis) *series.Axis {
+	i := slices.IndexFunc(c.axes, func(b *series.Axis) bool { return b.From == a.From && b.Instant == a.Instant })
 	if i < 0 {
-		i = len(k.axes)
-		k.axes = append(k.axes, &a)
+		i = len(c.axes)
+		c.axes = append(c.axes, &a)
 	}
-	return k.axes[i]
+	return c.axes[i]
 }
 
 // interval gives where the interval of every stamp begins, from bounds that all
