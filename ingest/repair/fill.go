@@ -87,18 +87,27 @@ func neighbourDays(v []float64, h int) float64 {
 
 // fillColumn fills a column as it stands and counts it; no values, no filling.
 func (w *work) fillColumn(name string, v []float64) {
+	n := countMissing(v)
+	w.noteFilled(name, n)
+	if n == 0 {
+		return
+	}
 	gap := make([]bool, len(v))
-	n := 0
 	for h, x := range v {
 		if gap[h] = missing(x); gap[h] {
-			n++
 			w.filled[h] = true
 		}
 	}
-	w.noteFilled(name, n)
-	if n > 0 {
-		fillGaps(v, gap)
+	fillGaps(v, gap)
+}
+
+func countMissing(v []float64) (n int) {
+	for _, x := range v {
+		if missing(x) {
+			n++
+		}
 	}
+	return n
 }
 
 // noteFilled counts filled hours of a column.

@@ -87,23 +87,22 @@ func (w *work) fillSolar(name string, v []float64, outside func(hourSun) float64
 	if v == nil {
 		return
 	}
+	n := countMissing(v)
+	w.noteFilled(name, n)
+	if n == 0 {
+		return
+	}
 	gap := make([]bool, weather.Hours)
 	ratio := make([]float64, weather.Hours)
-	n := 0
 	for h, x := range v {
 		ratio[h] = math.NaN()
 		switch {
 		case missing(x):
 			gap[h] = true
 			w.filled[h] = true
-			n++
 		case w.suns[h].anchor():
 			ratio[h] = x / outside(w.suns[h])
 		}
-	}
-	w.noteFilled(name, n)
-	if n == 0 {
-		return
 	}
 	fillGaps(ratio, gap)
 	for h := range v {
