@@ -75,8 +75,7 @@ func TestResponseAtRealStations(t *testing.T) {
 // testResponse holds the response of heat to the changes of all inputs at once
 // against whole simulations with the inputs so changed, the optics built anew:
 // what Response promises of the error, for the year, June to August and
-// December to February. Irradiance is drawn as wide as the bias of a source and
-// the difference of a year come to together.
+// December to February.
 func testResponse(t *testing.T, plots []plot) {
 	t.Helper()
 	designs := []collector.Design{
@@ -113,7 +112,7 @@ func testResponse(t *testing.T, plots []plot) {
 		}
 		for draw := range 8 {
 			var change [result.Params]float64
-			for param, in := range [result.Params][2]float64{result.Eta0b: {-.05, .05}, result.C1: {-.3, .3}, result.Reflectance: {-.1, .05}, result.Irradiance: {-.12, .12}} {
+			for param, in := range [result.Params][2]float64{result.Eta0b: {-.05, .05}, result.C1: {-.3, .3}, result.Reflectance: {-.1, .05}, result.Irradiance: {-.08, .08}} {
 				change[param] = in[0] + rng.Float64()*(in[1]-in[0])
 				if draw%4 == 3 {
 					change[param] = in[rng.IntN(2)]
@@ -160,7 +159,7 @@ func testResponse(t *testing.T, plots []plot) {
 	at := func(list []float64, share float64) float64 { return list[int(share*float64(len(list)))] }
 	t.Logf("%d above 50 kWh/m²: root mean square %.2f %%, 95 %% under %.2f %%, 99 %% under %.2f %%, all under %.1f %%", len(relative), 100*rms, 100*at(relative, .95), 100*at(relative, .99), 100*relative[len(relative)-1])
 	t.Logf("%d others: 95 %% under %.2f, 99 %% under %.2f, all under %.1f kWh/m²", len(absolute), at(absolute, .95), at(absolute, .99), absolute[len(absolute)-1])
-	if rms > .01 || at(relative, .95) > .01 || at(relative, .99) > .035 || at(absolute, .95) > 2 {
+	if rms > .01 || at(relative, .95) > .01 || at(relative, .99) > .03 || at(absolute, .95) > 2 {
 		t.Error("the error is greater than Response says")
 	}
 }

@@ -19,10 +19,10 @@ import "math"
 //
 // Against whole simulations at seven stations and two cells of the demo
 // (tropics to 65° N, 35 to 75 °C, four receivers, held and drained nights) with
-// eta0b ±5 %, c1 ±30 %, reflectance −10 to +5 % and irradiance ±12 % drawn
+// eta0b ±5 %, c1 ±30 %, reflectance −10 to +5 % and irradiance ±8 % drawn
 // evenly, a quarter of the draws at the corners of that box: where the heat of a
 // year or of three months exceeds 50 kWh/m², the error is under 1 % in 95 of 100
-// draws, under 3.5 % in 99, and 1 % in root mean square; where it does not,
+// draws, under 3 % in 99, and under 1 % in root mean square; where it does not,
 // under 2 kWh/m² in 95 of 100. It is greatest at corners where all four push the
 // heat one way: where it falls to a quarter, it can be a quarter off.
 type Response struct {
