@@ -124,7 +124,10 @@ func (f *fit) add(regret, ratio, lost float64, beatsGas bool) {
 	f.regret += regret
 	f.extra += ratio
 	f.lost += lost
-	f.worstExtra, f.worstLost = max(f.worstExtra, ratio), max(f.worstLost, lost)
+	f.worstExtra = max(f.worstExtra, ratio)
+	if f.with == 1 || lost > f.worstLost { // where cost decides, another design may save more
+		f.worstLost = lost
+	}
 	if beatsGas {
 		f.beatsGas++
 	}

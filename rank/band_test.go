@@ -95,3 +95,24 @@ func TestBandEdges(t *testing.T) {
 		}
 	}
 }
+
+// Ranked by cost, the band's design may give up some saving or gain some: with
+// design 0 each site has its cheapest heat (10/1000 and 10/1200); design 1
+// (14/1300 and 14/1500) saves 11.6 and 13.6 a year, design 0 saves 9 and 11.
+func TestSavingGainedCountsNegative(t *testing.T) {
+	o := handOptions(t, []result.Design{mirror(0, 60), mirror(1, 60)}, wholeYear)
+	k, err := New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer k.Abort()
+	for _, b := range []*result.Block{flat("a", 10, 100, 130), flat("b", 11, 120, 150)} {
+		if err := k.Add(b); err != nil {
+			t.Fatal(err)
+		}
+	}
+	f := k.bands.tally(10, 0, 0).designs[1]
+	if math.Abs(f.lost+5.2) > 1e-5 || math.Abs(f.worstLost+2.6) > 1e-5 || f.with != 2 {
+		t.Errorf("%+v, want 2.6 gained at each site", f)
+	}
+}

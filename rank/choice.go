@@ -42,7 +42,7 @@ type choice struct {
 	heat         []float64 // that counts for the use, by design, kWh/m²
 	lcoh         []float64 // by design; +Inf without heat
 	score        []float64 // by design; the least is best, +Inf is no choice at all
-	worn         [][]worn  // by wearing and design, of the last time
+	worn         [][]worn  // by wearing and design, as price left them
 }
 
 // Reasons for having no best design.

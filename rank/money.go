@@ -36,36 +36,30 @@ func (p *prices) money(c *choice, b *result.Block, t *result.Table, o, d int, ca
 		LCOH: lcoh, Ratio: gas.Ratio(lcoh), BreakEven: gas.BreakEvenPrice(lcoh), Saving: p.saving(lcoh, heat),
 		CO2: heat * p.yearly * cost.CO2PerKWh / gas.BoilerEfficiency,
 	}
+	m.Split = p.split(c, d)
 	var err error
-	if m.Split, err = p.split(b, t, o, d, heat); err != nil {
-		return m, err
-	}
 	m.Payback, err = p.payback(b, t, o, d, heat)
 	return m, err
 }
 
 // split parts the levelised cost of design d by item.
-func (p *prices) split(b *result.Block, t *result.Table, o, d int, heat float64) ([]Part, error) {
+func (p *prices) split(c *choice, d int) []Part {
 	plan := &p.market.Plan
 	parts := make([]Part, len(plan.Items), len(plan.Items)+1)
-	perPV := 1 / (heat * p.perKWh)
+	perPV := 1 / (c.heat[d] * p.perKWh)
 	for k, it := range plan.Items {
 		parts[k] = Part{it.Name, it.Unit, p.items[d][k] * perPV}
 	}
 	for i := range p.wearing {
 		w := &p.wearing[i]
-		extra, err := w.extra(p.strain(w, b, t, o, d))
-		if err != nil {
-			return nil, err
-		}
 		for n, k := range w.items {
-			parts[k].PerKWh += extra * w.purchases[d][n] * perPV
+			parts[k].PerKWh += c.worn[i][d].extra * w.purchases[d][n] * perPV
 		}
 	}
 	if plan.RunningPerKWh > 0 {
 		parts = append(parts, Part{Item: "running, per kWh", PerKWh: plan.RunningPerKWh})
 	}
-	return parts, nil
+	return parts
 }
 
 // payback is the first cost over what a year saves, the mean of the horizon:
@@ -73,20 +67,19 @@ func (p *prices) split(b *result.Block, t *result.Table, o, d int, heat float64)
 // undiscounted and with the credit at the horizon.
 func (p *prices) payback(b *result.Block, t *result.Table, o, d int, heat float64) (*float64, error) {
 	plan := p.market.Plan
-	if b.Stress != nil && len(p.lives) > 0 {
+	if b.Stress != nil && len(p.wearing) > 0 {
 		plan = plan.Worn(p.lives.Strain(b, t, o, d))
 	}
-	l, err := plan.Levelise(p.designs[d], heat)
+	plan.DiscountRate = 0
+	total, err := plan.PVCost(p.designs[d])
 	if err != nil {
 		return nil, err
 	}
-	first, saved := l.CashFlow[0].Cost, 0.0
-	for _, f := range l.CashFlow[1:] {
-		saved += p.gasHeat*f.Heat - f.Cost
-	}
 	years := float64(plan.HorizonYears)
-	if !(saved > 0 && saved >= first) {
+	delivered := heat * p.yearly * years
+	saved := (p.gasHeat-plan.RunningPerKWh)*delivered - (total - p.first[d])
+	if !(saved > 0 && saved >= p.first[d]) {
 		return nil, nil
 	}
-	return ptr(first / (saved / years)), nil
+	return ptr(p.first[d] / (saved / years)), nil
 }

@@ -185,3 +185,31 @@ func TestBandsGoByTheSameMeasure(t *testing.T) {
 		}
 	}
 }
+
+// The pay-back time is that of the cash flow which package cost lists, worn
+// films and what is left at the horizon included.
+func TestPaybackIsThatOfTheCashFlow(t *testing.T) {
+	o := handOptions(t, []result.Design{{ReceiverWidth: 1.2, MirrorLength: 0.9, MirrorTilt: 80, RowPitch: 3}}, wholeYear)
+	o.Table.Stress = true
+	o.Lives = Lives{cost.ClearFilm: {UV: 100, Warm: 8000}}
+	p := &o.Markets[0].Plan
+	*p = cost.Plan{HorizonYears: 15, DiscountRate: 0.05, Fade: 0.01, LabourPerH: 15, SiteReceiverM2: 1000, DeliveredShare: 0.9, RunningPerKWh: 0.002, Items: []cost.Item{
+		{Unit: cost.ReceiverM2, Price: 2, LabourH: 0.1, LifeYears: 4, Film: cost.ClearFilm}, {Unit: cost.RowM, Price: 8, LifeYears: 7, RunningPerYear: 0.5},
+		{Unit: cost.WholeSite, Price: 9000, LifeYears: 40},
+	}}
+	b := flat("x", 40, 500)
+	b.Stress = make([]float32, result.Stresses)
+	b.Stress[result.UVClear] = 170
+	worn := p.Worn(map[cost.Film]float64{cost.ClearFilm: 1.7})
+	l, err := worn.Levelise(o.Table.Designs[0], 500)
+	if err != nil {
+		t.Fatal(err)
+	}
+	saved := 0.0
+	for _, f := range l.CashFlow[1:] {
+		saved += 0.1*f.Heat - f.Cost
+	}
+	if got, want := moneyOf(t, o, b).Payback, l.CashFlow[0].Cost*15/saved; got == nil || math.Abs(*got-want) > 1e-5*want || want < 0.2 {
+		t.Errorf("%v years, want %g", got, want)
+	}
+}

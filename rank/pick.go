@@ -72,7 +72,7 @@ func picks(o *Options, markets []prices, b *result.Block) ([]Pick, error) {
 			return nil, err
 		}
 		for u := range o.Uses {
-			c := &choice{pvCost: priced.pvCost}
+			c := &choice{pvCost: priced.pvCost, worn: priced.worn}
 			caps := o.Uses[u].caps(&b.Site, p.market.Plan.DeliveredShare)
 			p.choose(c, b, &o.Table, out, &caps)
 			list = append(list, p.pick(c, b, &o.Table, m, book, out, u, &caps))

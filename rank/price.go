@@ -3,6 +3,7 @@ package rank
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"stillrow/rank/cost"
 	"stillrow/simulate/result"
@@ -19,6 +20,7 @@ type prices struct {
 	refused []string    // by outlet: why it cannot be built, empty where it can
 	items   [][]float64 // present value of each item of the plan, by design
 	pvCost  []float64   // their sum, by design
+	first   []float64   // what is bought at the start, by design
 	wearing []wearing
 	perKWh  float64 // present value of a yearly kWh/m² at the receiver, kWh
 	yearly  float64 // mean over the horizon's years of the same, kWh delivered
@@ -64,8 +66,23 @@ func newPrices(o *Options, m *Market) (prices, error) {
 			return p, fmt.Errorf("design %d costs %g per m²: no cost.item counts for it, so its heat would be free", i, pv)
 		}
 		p.items, p.pvCost = append(p.items, list), append(p.pvCost, pv)
+		first, err := m.firstCost(p.designs[i])
+		if err != nil {
+			return p, err
+		}
+		p.first = append(p.first, first)
 	}
 	return p, p.wear()
+}
+
+// firstCost is that of everything a design needs at the start.
+func (m *Market) firstCost(d result.Design) (float64, error) {
+	once := m.Plan
+	once.Items = slices.Clone(m.Plan.Items)
+	for i := range once.Items {
+		once.Items[i].LifeYears, once.Items[i].RunningPerYear = float64(once.HorizonYears), 0
+	}
+	return once.PVCost(d)
 }
 
 // item is the present value of item k of the plan for design d.

@@ -3,6 +3,7 @@ package rank
 import (
 	"encoding/csv"
 	"io"
+	"math"
 	"strconv"
 
 	"stillrow/simulate/result"
@@ -51,5 +52,5 @@ func fixed(v *float64) string {
 	if v == nil {
 		return ""
 	}
-	return strconv.FormatFloat(*v, 'f', 4, 64)
+	return strconv.FormatFloat(math.Round(*v*1e4)/1e4+0, 'f', 4, 64) // + 0 turns -0 into 0
 }

@@ -3,6 +3,7 @@ package rank
 import (
 	"math"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -85,5 +86,25 @@ func TestNoTiltWithoutMirrors(t *testing.T) {
 	o = handOptions(t, []result.Design{mirror(1, 50), mirror(1, 60), mirror(1, 70), mirror(1, 80)}, wholeYear)
 	if r := summarise(t, o, tilted("a", 10, 60), tilted("b", -10.01, 70)).Results[0].Tilt; r.PerDegree != 0 || math.Abs(r.AtEquator-65) > 1e-9 {
 		t.Errorf("%+v", r)
+	}
+}
+
+// The summary gives the rule where three bands or more speak for it.
+func TestTiltRuleInText(t *testing.T) {
+	o := handOptions(t, []result.Design{mirror(1, 50), mirror(1, 60), mirror(1, 70), mirror(1, 80)}, wholeYear)
+	blocks := []*result.Block{tilted("a", 11, 50), tilted("b", 21, 60), tilted("c", -31, 70)}
+	text := func(blocks ...*result.Block) string {
+		s := summarise(t, o, blocks...)
+		var b strings.Builder
+		if err := s.WriteText(&b); err != nil {
+			t.Fatal(err)
+		}
+		return b.String()
+	}
+	if got := text(blocks...); !strings.Contains(got, "\nyear      45  39.0° + 1.00 φ    11 to 31    0.0    +0.0\n") {
+		t.Errorf("no rule in\n%s", got)
+	}
+	if got := text(blocks[:2]...); strings.Contains(got, "rule of latitude") {
+		t.Errorf("a rule through two bands:\n%s", got)
 	}
 }
