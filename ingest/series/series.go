@@ -1,5 +1,16 @@
 // Package series makes a raw weather year of what a data set gives at one
 // place: records of any step and any number of years, in UTC or local time.
+//
+// Records become hours of local standard time. Parts of an hour are averaged.
+// Instants give hours by the trapezoid rule; those in the middle of the hour, or
+// of equal parts of it, stand for it. Means of two to six hours of irradiance
+// follow a clear sky within their interval and keep their sum; what the sun does
+// not drive lies on straight lines between the middles. What a longer interval
+// does not tell, how clouds came and went in it, is lost: a split of its global
+// irradiance finds less beam than one of real hours, up to 7 % of a year's DNI at
+// three hours.
+//
+// Of several years each month is the most typical, or all are the one asked for.
 package series
 
 import "stillrow/ingest/weather"
