@@ -5,7 +5,9 @@ import (
 	"slices"
 	"testing"
 
+	"stillrow/ingest/repair"
 	"stillrow/ingest/weather"
+	"stillrow/simulate/sun"
 )
 
 const quiet = 1e-12
@@ -108,6 +110,35 @@ func TestCentredMeans(t *testing.T) {
 	s.DHI = filled(b, constant(1))
 	if _, err := s.Raw(Options{}); err == nil || err.Error() != ": dhi_w_m2: its values are for +0 min from the middle of the hours, those of ghi_w_m2 for -30" {
 		t.Errorf("two clocks: %v", err)
+	}
+}
+
+// A year of means around the full hour, whose three irradiances close there, goes
+// through repair with its documented half hour and nothing found to shift.
+func TestCentredMeansClose(t *testing.T) {
+	p := sun.NewPlace(30*sun.Degree, 20*sun.Degree) // where at puts it
+	a := even(stamp(2015, 1, 1, 0, 0), stamp(2016, 1, 1, 0, 0), 3600, false)
+	a.From = -1800
+	s := at(20, a, func(s int64) float64 { return 10 + float64(s/3600%24)/10 })
+	s.Independent = true
+	s.GHI, s.DNI, s.DHI = filled(a, constant(0)), filled(a, constant(0)), filled(a, constant(0))
+	for i, at := range a.Stamp {
+		up := 0.0
+		for k := range 6 {
+			up += max(0, p.Sun(float64(at-1800+600*int64(k)+300)/daySeconds+epoch).Up) / 6
+		}
+		if up > 0.05 {
+			s.DNI.Values[i], s.DHI.Values[i], s.GHI.Values[i] = 700, 80, float32(700*up+80)
+		}
+	}
+	site, _, report, err := repair.Finish(rawOf(t, s, Options{}), repair.Closed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for m, c := range report.Clock {
+		if site.ClockMin[m] != -30 || c.ShiftMin != 0 || c.Misfit > 1 || c.Hours < 30 {
+			t.Errorf("month %d: %d min, %+v", m+1, site.ClockMin[m], c)
+		}
 	}
 }
 
