@@ -164,6 +164,23 @@ func TestLocalHours(t *testing.T) {
 	})
 }
 
+// A gap behind a 29 February that the calendar leaves out lies where it lay.
+func TestGapBehindSkippedDay(t *testing.T) {
+	whole := even(stamp(2016, 1, 1, 0, 0), stamp(2017, 1, 1, 0, 0), 3600, true)
+	a := &Axis{Step: 3600}
+	for _, s := range whole.Stamp {
+		if s < stamp(2016, 4, 10, 6, 0) || s >= stamp(2016, 4, 10, 9, 0) {
+			a.Stamp = append(a.Stamp, s)
+		}
+	}
+	r := rawOf(t, at(0, a, func(s int64) float64 { return float64(s / 3600 % 24) }), Options{})
+	for h, x := range r.AirTemperature {
+		if gap := h >= monthStart[3]+9*24+6 && h < monthStart[3]+9*24+9; gap != (x != x) || !gap && x != float64(h%24) {
+			t.Fatalf("hour %d: %v", h, x)
+		}
+	}
+}
+
 // Zones at the ends of longitude and halfway between two: away from Greenwich.
 func TestZones(t *testing.T) {
 	a := even(stamp(2015, 1, 1, 0, 0), stamp(2016, 1, 1, 0, 0), 3600, false)

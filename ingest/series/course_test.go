@@ -30,7 +30,7 @@ func TestSpreadKeepsSums(t *testing.T) {
 					for _, h := range c.v[i*n:][:n] {
 						sum += h
 					}
-					if math.Abs(sum-float64(n)*float64(c.want)) > 1e-9 {
+					if !(math.Abs(sum-float64(n)*float64(c.want)) <= 1e-9) {
 						t.Fatalf("step %d, interval %d: sum %v, want %v", step, i, sum, float64(n)*float64(c.want))
 					}
 				}
@@ -51,7 +51,7 @@ func TestDiffuseCourse(t *testing.T) {
 	overcast.GHI, overcast.DHI, overcast.DNI = of(diffuse), of(diffuse), filled(a, constant(0))
 	r := rawOf(t, overcast, Options{})
 	for h, x := range r.DHI {
-		if math.Abs(x-r.GHI[h]) > 1e-9 {
+		if !(math.Abs(x-r.GHI[h]) <= 1e-9) {
 			t.Fatalf("overcast, hour %d: diffuse %v of %v", h, x, r.GHI[h])
 		}
 	}
@@ -67,7 +67,7 @@ func TestDiffuseCourse(t *testing.T) {
 		}
 		r := rawOf(t, s, Options{})
 		for h, x := range r.DHI {
-			if math.Abs(x-clear[h].diffuse) > 1e-3 {
+			if !(math.Abs(x-clear[h].diffuse) <= 1e-3) {
 				t.Fatalf("clear, by %s, hour %d: diffuse %v, want %v", by, h, x, clear[h].diffuse)
 			}
 		}
@@ -152,7 +152,7 @@ func TestBetween(t *testing.T) {
 		s.Wind.Values[100] = float32(math.NaN())
 		r := rawOf(t, s, Options{})
 		for h := 6; h < weather.Hours-6; h++ {
-			if want := (float64(h) + 0.5) / 100; math.Abs(r.AirTemperature[h]-want) > 1e-5 {
+			if want := (float64(h) + 0.5) / 100; !(math.Abs(r.AirTemperature[h]-want) <= 1e-5) {
 				t.Fatalf("%s, hour %d: %v, want %v", c.name, h, r.AirTemperature[h], want)
 			}
 		}

@@ -48,15 +48,15 @@ func TestInstants(t *testing.T) {
 		for h := 1; h < weather.Hours-1; h++ {
 			from, to := float64(h)*3600, float64(h+1)*3600
 			want := 500 - 400*(math.Cos(w*to)-math.Cos(w*from))/(w*3600)
-			if math.Abs(r.GHI[h]-want) > bound {
+			if !(math.Abs(r.GHI[h]-want) <= bound) {
 				t.Fatalf("%d s, %d late, hour %d: %v, want %v within %v", c.step, c.late, h, r.GHI[h], want, bound)
 			}
-			if want := (float64(h) + 0.5) / 100; math.Abs(r.AirTemperature[h]-want) > 1e-5 {
+			if want := (float64(h) + 0.5) / 100; !(math.Abs(r.AirTemperature[h]-want) <= 1e-5) {
 				t.Fatalf("%d s, %d late, hour %d: %v on a line at %v", c.step, c.late, h, r.AirTemperature[h], want)
 			}
 		}
 		for _, h := range []int{0, weather.Hours - 1} { // partly outside the data
-			if want := (float64(h) + 0.5) / 100; math.Abs(r.AirTemperature[h]-want) > 0.5/100+1e-5 {
+			if want := (float64(h) + 0.5) / 100; !(math.Abs(r.AirTemperature[h]-want) <= 0.5/100+1e-5) {
 				t.Errorf("%d s, %d late, hour %d: %v, want %v", c.step, c.late, h, r.AirTemperature[h], want)
 			}
 		}

@@ -153,6 +153,29 @@ func TestRealThreeHours(t *testing.T) {
 	}
 }
 
+// The global irradiance that DNI and DHI add up to, by which months are chosen
+// where a data set gives no other, is that of the file in every month.
+func TestGlobalOfRealParts(t *testing.T) {
+	for _, name := range realYears {
+		site, real := realYear(t, name)
+		s := asUTC(site, real, 3600)
+		s.GHI = Column{}
+		y := &year{s: s, site: s.Site}
+		if err := y.place(); err != nil {
+			t.Fatal(err)
+		}
+		if err := y.columns(); err != nil {
+			t.Fatal(err)
+		}
+		for m, days := range weather.MonthDays {
+			want := total32(real.GHI[monthStart[m]:][:24*days])
+			if got := y.monthSum(2015, m); !(math.Abs(got/want-1) <= 0.02) {
+				t.Errorf("%s, month %d: %.0f Wh/m², want %.0f within 2 %%", name, m+1, got, want)
+			}
+		}
+	}
+}
+
 // Read in UTC with the stamps beginning, in the middle of, or ending hours that
 // they end, real years centre on solar noon when they end them.
 func TestNoonOfRealYears(t *testing.T) {
