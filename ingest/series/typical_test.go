@@ -71,13 +71,17 @@ func TestTypicalMonths(t *testing.T) {
 	offset := func(year, month int) float64 {
 		return []float64{0, -2, 2, -1, 1, 3}[(year-first+years-month%years)%years]
 	}
-	for _, leave := range []string{"", "wind", "humidity"} {
+	for _, leave := range []string{"", "wind", "humidity", "all but the sun", "all but the air"} {
 		s := madeYears(first, years, offset)
 		switch leave {
 		case "wind":
 			s.Wind = Column{}
 		case "humidity":
 			s.RelHumidity = Column{}
+		case "all but the sun": // has the same in every year
+			s.AirTemperature, s.RelHumidity = filled(s.GHI.Axis, constant(9)), Column{}
+		case "all but the air":
+			s.GHI, s.RelHumidity = filled(s.GHI.Axis, constant(300+2*15)), Column{}
 		}
 		r := rawOf(t, s, Options{})
 		for m, got := range r.Site.Year {
