@@ -116,11 +116,10 @@ func TestMarketsRefused(t *testing.T) {
 func TestPicksForSensitivity(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60), mirror(1, 60), mirror(1, 75)}, wholeYear, Use{Name: "winter", Months: months12(12, 1, 2)})
 	o.Table.Outlets = []float64{45, 60}
-	k, err := New(o)
+	pick, err := Picker(o)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer k.Abort()
 	// At 45 °C by the year: 10/1200, 14/1600, 14/1500; in winter design 2 has
 	// three times its heat. At 60 °C design 1 alone has any.
 	b := flat("x", 10, 120, 160, 150, 0, 10, 0)
@@ -130,7 +129,7 @@ func TestPicksForSensitivity(t *testing.T) {
 	want := []result.Pick{{Design: 2, Outlet: 0}, {Design: 0, Outlet: 0}, {Design: 1, Outlet: 1}}
 	done := make(chan []result.Pick)
 	for range 4 { // at a time
-		go func() { done <- k.Picks(b) }()
+		go func() { done <- pick(b) }()
 	}
 	for range 4 {
 		if d := cmp.Diff(want, <-done); d != "" {
@@ -138,7 +137,7 @@ func TestPicksForSensitivity(t *testing.T) {
 		}
 	}
 	b.Heat = b.Heat[1:]
-	if got := k.Picks(b); got != nil {
+	if got := pick(b); got != nil {
 		t.Errorf("a block too short gives %v", got)
 	}
 }

@@ -81,24 +81,31 @@ func picks(o *Options, markets []prices, b *result.Block) ([]Pick, error) {
 	return list, nil
 }
 
-// Picks gives the best design and the runner-up of each outlet at a site, for
-// all uses and each once, by outlet. It may be called from several goroutines
-// at a time. A site that cannot be ranked has none: Add says why.
-func (k *Ranker) Picks(b *result.Block) []result.Pick {
-	if k.check(b) != nil {
-		return nil
-	}
-	all, err := picks(&k.o, k.markets, b)
+// Picker makes what gives the best design and the runner-up of each outlet at a
+// site, for all uses and each once, by outlet: the designs whose answer to
+// changed inputs is worth recording. It may be called from several goroutines at
+// a time. A site that cannot be ranked has none: Add says why.
+func Picker(o Options) (func(*result.Block) []result.Pick, error) {
+	markets, err := pricesOf(&o)
 	if err != nil {
-		return nil
+		return nil, err
 	}
-	var list []result.Pick
-	for _, p := range all {
-		for _, d := range []int{p.Best, p.Second} {
-			if one := (result.Pick{Design: d, Outlet: p.Outlet}); d >= 0 && !slices.Contains(list, one) {
-				list = append(list, one)
+	return func(b *result.Block) []result.Pick {
+		if o.check(b) != nil {
+			return nil
+		}
+		all, err := picks(&o, markets, b)
+		if err != nil {
+			return nil
+		}
+		var list []result.Pick
+		for _, p := range all {
+			for _, d := range []int{p.Best, p.Second} {
+				if one := (result.Pick{Design: d, Outlet: p.Outlet}); d >= 0 && !slices.Contains(list, one) {
+					list = append(list, one)
+				}
 			}
 		}
-	}
-	return list
+		return list
+	}, nil
 }

@@ -17,6 +17,7 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"math"
 
 	"stillrow/rank/cost"
 	"stillrow/simulate/result"
@@ -70,6 +71,25 @@ func (o *Options) validate() error {
 	for i := range o.Uses {
 		if err := o.Uses[i].Validate(i); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// check refuses a block that does not hold what the table says.
+func (o *Options) check(b *result.Block) error {
+	t := &o.Table
+	if want := 12 * len(t.Designs) * len(t.Outlets); len(b.Heat) != want {
+		return fmt.Errorf("rank: site %s: %d months of heat, want %d", b.Site.ID, len(b.Heat), want)
+	}
+	if want := result.Stresses * len(t.Designs) * len(t.Outlets); b.Stress != nil && len(b.Stress) != want {
+		return fmt.Errorf("rank: site %s: %d stresses, want %d", b.Site.ID, len(b.Stress), want)
+	}
+	for i, h := range b.Heat {
+		if !(h >= 0 && h <= math.MaxFloat32) {
+			row := i / 12
+			return fmt.Errorf("rank: site %s, design %d, outlet %g °C: heat of month %d is %g, want a number from 0",
+				b.Site.ID, row%len(t.Designs), t.Outlets[row/len(t.Designs)], i%12+1, h)
 		}
 	}
 	return nil

@@ -191,7 +191,7 @@ func TestMap(t *testing.T) {
 		"buildable": true, "best_design_id": 0., "best_tilt_deg": nil, "best_mirror_length_m": 0., "heat_kwh_m2": 136.5,
 		"lcoh_per_kwh": 1 / 136.5, "gas_heat_per_kwh": 0.1, "gas_ratio": 10 / 136.5, "beats_gas": true,
 		"book": "hand", "without_design": nil, "payback_years": 10 / 13.65, "co2_avoided_kg_m2_year": 136.5 * 0.20196 / 0.9,
-		"lcoh_p10_per_kwh": nil, "lcoh_p50_per_kwh": nil, "lcoh_p90_per_kwh": nil, "beats_gas_probability": nil,
+		"lcoh_p10_per_kwh": nil, "lcoh_p50_per_kwh": nil, "lcoh_p90_per_kwh": nil, "beats_gas_probability": nil, "lcoh_spread_from_design_id": nil,
 		"breakeven_gas_price_per_kwh": 0.9 / 136.5, "saving_per_m2_year": 13.65 - 1, "runner_up_extra_percent": 100 * (14*1365/(10*1605.) - 1)}
 	if d := cmp.Diff(want, p, cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-12 })); d != "" {
 		t.Errorf("properties, -want +got:\n%s", d)

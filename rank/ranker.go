@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"fmt"
 	"io"
-	"math"
 	"path/filepath"
 	"slices"
 
@@ -94,29 +93,10 @@ func (k *Ranker) create(name string) (*file, error) {
 func (k *Ranker) use(i int) string     { return k.o.Uses[i%len(k.o.Uses)].Name }
 func (k *Ranker) outlet(i int) float64 { return k.o.Table.Outlets[i/len(k.o.Uses)] }
 
-// check refuses a block that does not hold what the table says.
-func (k *Ranker) check(b *result.Block) error {
-	t := &k.o.Table
-	if want := 12 * len(t.Designs) * len(t.Outlets); len(b.Heat) != want {
-		return fmt.Errorf("rank: site %s: %d months of heat, want %d", b.Site.ID, len(b.Heat), want)
-	}
-	if want := result.Stresses * len(t.Designs) * len(t.Outlets); b.Stress != nil && len(b.Stress) != want {
-		return fmt.Errorf("rank: site %s: %d stresses, want %d", b.Site.ID, len(b.Stress), want)
-	}
-	for i, h := range b.Heat {
-		if !(h >= 0 && h <= math.MaxFloat32) {
-			row := i / 12
-			return fmt.Errorf("rank: site %s, design %d, outlet %g °C: heat of month %d is %g, want a number from 0",
-				b.Site.ID, row%len(t.Designs), t.Outlets[row/len(t.Designs)], i%12+1, h)
-		}
-	}
-	return nil
-}
-
 // Add ranks the next site of the heat table. It does not keep the block. A
 // block it refuses for what is in it leaves no trace.
 func (k *Ranker) Add(b *result.Block) error {
-	if err := k.check(b); err != nil {
+	if err := k.o.check(b); err != nil {
 		return err
 	}
 	place, err := shape(&b.Site)

@@ -14,11 +14,12 @@ type Spread struct {
 	P50      *float64 `parquet:"lcoh_p50_per_kwh" json:"lcoh_p50_per_kwh" unit:"¤/kWh" meaning:"levelised cost that half of the draws stay below; null likewise"`
 	P90      *float64 `parquet:"lcoh_p90_per_kwh" json:"lcoh_p90_per_kwh" unit:"¤/kWh" meaning:"levelised cost that nine draws of ten stay below; null likewise"`
 	BeatsGas *float64 `parquet:"beats_gas_probability" json:"beats_gas_probability" meaning:"share of the draws in which its heat is cheaper than heat from gas; null where uncertainty was not worked out"`
+	From     *int32   `parquet:"lcoh_spread_from_design_id" json:"lcoh_spread_from_design_id" meaning:"design whose recorded answer to changed inputs stands for the best's, which the heat table lacks; null where it has the best's own"`
 }
 
 // SpreadOf puts draws of cost as results give them.
 func SpreadOf(s risk.Spread) Spread {
-	return Spread{finite(s.P10), finite(s.P50), finite(s.P90), &s.BeatsGas}
+	return Spread{P10: finite(s.P10), P50: finite(s.P50), P90: finite(s.P90), BeatsGas: &s.BeatsGas}
 }
 
 // finite gives nil for the cost of no heat.

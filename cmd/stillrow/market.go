@@ -10,6 +10,8 @@ import (
 	"stillrow/data/world"
 	"stillrow/ingest/weather"
 	"stillrow/rank"
+	"stillrow/rank/risk"
+	"stillrow/simulate"
 	"stillrow/simulate/result"
 )
 
@@ -111,6 +113,28 @@ func (m *markets) ranking() rank.Options {
 		return s.Country
 	}
 	return o
+}
+
+// sure makes the plan record how the designs that matter answer to changed
+// inputs, and rank tell how sure their cost is. o is what rank gets; its table
+// and its spread are put in.
+func (m *markets) sure(o *rank.Options, plan *simulate.Plan) (*rank.Sure, error) {
+	o.Table = plan.Table()
+	var err error
+	if plan.Pick, err = rank.Picker(*o); err != nil {
+		return nil, err
+	}
+	o.Table = plan.Table() // which has sensitivities now
+	return m.spread(o), nil
+}
+
+// spread makes rank tell how sure costs are, of the sensitivities that the
+// blocks of o's table carry.
+func (m *markets) spread(o *rank.Options) *rank.Sure {
+	s := m.study()
+	sure := rank.NewSure(*o, risk.New(s.Risk()), s.Spread.Money)
+	o.Spread = sure.Spread
+	return sure
 }
 
 // warnings are those of all books, each once with the books it is about.

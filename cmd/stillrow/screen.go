@@ -91,7 +91,7 @@ func (c *screenCmd) Run(e *env) error {
 	}
 	record.Files = append(files, ranking.Files...)
 	if c.KeepHeat {
-		for _, f := range heatFiles() {
+		for _, f := range heatFiles(plan.Table()) {
 			record.Files = append(record.Files, "heat/"+f)
 		}
 	}
@@ -108,7 +108,10 @@ func (c *screenCmd) Run(e *env) error {
 // comes.
 func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *weather.Table) (rank.Summary, error) {
 	o := m.ranking()
-	o.Table, o.Out, o.Columns = plan.Table(), c.Out, otherColumns(plan.Table(), c.KeepHeat)
+	if _, err := m.sure(&o, plan); err != nil {
+		return rank.Summary{}, err
+	}
+	o.Out, o.Columns = c.Out, otherColumns(o.Table, c.KeepHeat)
 	ranker, err := rank.New(o)
 	if err != nil {
 		return rank.Summary{}, err
@@ -116,7 +119,7 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *wea
 	defer ranker.Abort()
 	sink := ranker.Add
 	if c.KeepHeat {
-		heat, err := result.Create(filepath.Join(c.Out, "heat"), plan.Table())
+		heat, err := result.Create(filepath.Join(c.Out, "heat"), o.Table)
 		if err != nil {
 			return rank.Summary{}, err
 		}
@@ -231,4 +234,10 @@ func otherColumns(t result.Table, heat bool) (list []result.Column) {
 }
 
 // heatFiles are the names of a heat table's files in its folder.
-func heatFiles() []string { return []string{result.DesignsFile, result.SitesFile, result.HeatFile} }
+func heatFiles(t result.Table) []string {
+	list := []string{result.DesignsFile, result.SitesFile, result.HeatFile}
+	if t.Sensitivity {
+		list = append(list, result.SensitivityFile)
+	}
+	return list
+}

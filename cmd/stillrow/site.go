@@ -49,10 +49,21 @@ type siteResult struct {
 	Split     []rank.Part       `json:"lcoh_split"` // by cost item
 	RunnerUp  *runnerUp         `json:"runner_up"`  // of the best design
 	rank.Spread
-	Cautions []string `json:"cautions"`
+	Tornado  []tornadoBar `json:"tornado,omitempty"` // of the best design, the widest first
+	Cautions []string     `json:"cautions"`
 
 	outlet, use, design int // numbers; design -1 for none
 	cautions            []caution
+}
+
+// A tornadoBar is the levelised cost with one input at its low and its high
+// alone.
+type tornadoBar struct {
+	Input  string  `json:"input"`
+	Low    float64 `json:"low"` // of the input; of physics and weather the relative change
+	High   float64 `json:"high"`
+	AtLow  float64 `json:"lcoh_at_low_per_kwh"`
+	AtHigh float64 `json:"lcoh_at_high_per_kwh"`
 }
 
 // A runnerUp is the next best heater.
@@ -126,12 +137,14 @@ func (c *siteCmd) Run(e *env) error {
 
 func newSiteReport(plan *simulate.Plan, m *markets, p *place) (*siteReport, error) {
 	r := &siteReport{place: p, study: m.study(), table: plan.Table()}
-	var err error
+	o := m.ranking()
+	sure, err := m.sure(&o, plan)
+	if err != nil {
+		return nil, err
+	}
 	if r.block, err = plan.Site(p.site, p.year); err != nil {
 		return nil, err
 	}
-	o := m.ranking()
-	o.Table = r.table
 	if r.picks, err = rank.Picks(o, r.block); err != nil {
 		return nil, err
 	}
@@ -146,6 +159,9 @@ func newSiteReport(plan *simulate.Plan, m *markets, p *place) (*siteReport, erro
 			res.RunnerUp = &runnerUp{&r.study.Designs[d], k.LCOH[d], 100 * (k.LCOH[d]/k.LCOH[k.Best] - 1), k.Heat[d], d}
 		}
 		res.Spread = k.Spread
+		for _, bar := range sure.Tornado(r.block, k) {
+			res.Tornado = append(res.Tornado, tornadoBar{bar.Input, bar.Low, bar.High, bar.AtLow, bar.AtHigh})
+		}
 		r.results = append(r.results, res)
 	}
 	return r, nil

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"maps"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -20,6 +21,7 @@ func (r *siteReport) writeText(w io.Writer) error {
 	r.writeHead(&b)
 	r.writeBest(&b)
 	r.writeMoney(&b)
+	r.writeSure(&b)
 	r.writeMonths(&b)
 	r.writeStrain(&b)
 	r.writeCautions(&b)
@@ -112,6 +114,53 @@ func (r *siteReport) writeBest(b *strings.Builder) {
 		}
 	}
 	b.WriteByte('\n')
+}
+
+// mostBars is how many inputs of a tornado are shown.
+const mostBars = 10
+
+// writeSure tells how sure the costs are, and for the case that is least sure to
+// beat gas or not, which inputs move its cost most.
+func (r *siteReport) writeSure(b *strings.Builder) {
+	least := -1 // sure of the results
+	doubt := func(i int) float64 { return math.Abs(*r.results[i].Spread.BeatsGas - 0.5) }
+	for i, res := range r.results {
+		if res.Spread.BeatsGas != nil && (least < 0 || doubt(i) < doubt(least)) {
+			least = i
+		}
+	}
+	if least < 0 {
+		return
+	}
+	fmt.Fprintf(b, "How sure: cost that one draw of ten, half and nine of ten stay below, %s/kWh; chance to beat gas\n\n", r.study.Currency)
+	fmt.Fprintf(b, "%-14s %6s %9s %9s %9s %8s\n", "use", "outlet", "P10", "P50", "P90", "beats")
+	fmt.Fprintf(b, "%-14s %6s %9s %9s %9s %8s\n", "", "°C", "", "", "", "gas")
+	for _, res := range r.results {
+		s := res.Spread
+		if s.BeatsGas == nil {
+			continue
+		}
+		fmt.Fprintf(b, "%-14s %6g %9s %9s %9s %6.0f %%\n", res.Use, res.Outlet, costOrNone(s.P10), costOrNone(s.P50), costOrNone(s.P90), 100**s.BeatsGas)
+	}
+	res := r.results[least]
+	fmt.Fprintf(b, "\nWhat moves the cost of %s at %g °C most, each input alone from its low to its high; it is %.4f %s/kWh\n\n",
+		res.Use, res.Outlet, *res.LCOH, r.study.Currency)
+	for i, bar := range res.Tornado {
+		if i == mostBars {
+			fmt.Fprintf(b, "and %s more that move it less\n", count(len(res.Tornado)-mostBars, "input"))
+			break
+		}
+		fmt.Fprintf(b, "%-38s %9.4g to %-9.4g %9s to %s\n", bar.Input, bar.Low, bar.High, costOrNone(&bar.AtLow), costOrNone(&bar.AtHigh))
+	}
+	b.WriteByte('\n')
+}
+
+// costOrNone writes a cost per kWh, or that there is none for want of heat.
+func costOrNone(v *float64) string {
+	if v == nil || math.IsInf(*v, 1) {
+		return "no heat"
+	}
+	return fmt.Sprintf("%.4f", *v)
 }
 
 // writeMoney tells what the heat of the best designs saves, and what its cost is

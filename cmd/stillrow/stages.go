@@ -91,7 +91,7 @@ type simulateCmd struct {
 }
 
 func (*simulateCmd) Help() string {
-	return `Simulates every site of a weather table and writes the heat table: heat.parquet, designs.parquet and sites.parquet, with run.json beside them.
+	return `Simulates every site of a weather table and writes the heat table: heat.parquet, designs.parquet, sites.parquet and, of the designs that do best at the study's prices, how they answer to changed inputs in sensitivity.parquet, with run.json beside them.
 
 Example: stillrow simulate --weather weather --study mine.toml --out heat`
 }
@@ -116,7 +116,11 @@ func (c *simulateCmd) Run(e *env) error {
 		return err
 	}
 	times.stage("optics")
-	heat, err := result.Create(c.Out, plan.Table())
+	o := m.ranking()
+	if _, err := m.sure(&o, plan); err != nil {
+		return err
+	}
+	heat, err := result.Create(c.Out, o.Table)
 	if err != nil {
 		return err
 	}
@@ -137,7 +141,7 @@ func (c *simulateCmd) Run(e *env) error {
 	if record.Tables, err = inputFiles(c.Weather, files); err != nil {
 		return err
 	}
-	record.Files = heatFiles()
+	record.Files = heatFiles(o.Table)
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
@@ -165,7 +169,7 @@ func (c *rankCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	sites := heat.Sites()
+	sites, priced := heat.Sites(), heat.Table()
 	if err := heat.Close(); err != nil {
 		return err
 	}
@@ -177,7 +181,8 @@ func (c *rankCmd) Run(e *env) error {
 	times := startTiming(1)
 	step, end := e.progress("rank", c.Quiet)
 	o := m.ranking()
-	o.Out, o.Progress = c.Out, step
+	o.Table, o.Out, o.Progress = priced, c.Out, step
+	m.spread(&o)
 	sum, err := rank.Run(e.ctx, c.Heat, o)
 	end()
 	if err != nil {
@@ -186,7 +191,7 @@ func (c *rankCmd) Run(e *env) error {
 	times.stage("rank")
 	record := newRecord("rank", m, c.study())
 	record.Counts.Sites = sum.Sites
-	if record.Tables, err = inputFiles(c.Heat, heatFiles()); err != nil {
+	if record.Tables, err = inputFiles(c.Heat, heatFiles(priced)); err != nil {
 		return err
 	}
 	record.Ranking = &sum
