@@ -207,7 +207,7 @@ func TestSiteJSON(t *testing.T) {
 	path := write(t, filepath.Join(dir, "study.toml"), testStudy)
 	r := stillrow(t, "site", "--weather", good, "--study", path, "--json", "--all-designs")
 	const resultKeys = "design outlet_c use heat_kwh_m2 month_kwh_m2 lcoh_per_kwh gas_heat_per_kwh gas_ratio buildable cautions " +
-		"used_share breakeven_gas_price_per_kwh saving_per_m2_year payback_years co2_avoided_kg_m2_year lcoh_split runner_up lcoh_p10_per_kwh lcoh_p50_per_kwh lcoh_p90_per_kwh beats_gas_probability"
+		"used_share breakeven_gas_price_per_kwh saving_per_m2_year payback_years co2_avoided_kg_m2_year lcoh_split runner_up lcoh_p10_per_kwh lcoh_p50_per_kwh lcoh_p90_per_kwh beats_gas_probability lcoh_spread_from_design_id"
 	expectKeys(t, r, "site results")
 	expectKeys(t, r, resultKeys, "results", "0")
 	all := decode[struct{ Results []heatResult }](t, r).Results
@@ -289,7 +289,7 @@ func TestSiteJSON(t *testing.T) {
 	}
 
 	r = stillrow(t, "site", "--weather", good, "--study", path, "--json")
-	expectKeys(t, r, resultKeys, "results", "0")
+	expectKeys(t, r, resultKeys+" tornado", "results", "0")
 	best := decode[struct{ Results []heatResult }](t, r).Results
 	if len(best) != 4 {
 		t.Fatalf("%d results, want one for each use and outlet", len(best))

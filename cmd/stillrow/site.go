@@ -60,10 +60,12 @@ type siteResult struct {
 // alone.
 type tornadoBar struct {
 	Input  string  `json:"input"`
-	Low    float64 `json:"low"` // of the input; of physics and weather the relative change
+	Low    float64 `json:"low"` // of the input
 	High   float64 `json:"high"`
 	AtLow  float64 `json:"lcoh_at_low_per_kwh"`
 	AtHigh float64 `json:"lcoh_at_high_per_kwh"`
+
+	Relative bool `json:"relative"` // low and high are changes
 }
 
 // A runnerUp is the next best heater.
@@ -160,7 +162,7 @@ func newSiteReport(plan *simulate.Plan, m *markets, p *place) (*siteReport, erro
 		}
 		res.Spread = k.Spread
 		for _, bar := range sure.Tornado(r.block, k) {
-			res.Tornado = append(res.Tornado, tornadoBar{bar.Input, bar.Low, bar.High, bar.AtLow, bar.AtHigh})
+			res.Tornado = append(res.Tornado, tornadoBar(bar))
 		}
 		r.results = append(r.results, res)
 	}

@@ -150,7 +150,11 @@ func (r *siteReport) writeSure(b *strings.Builder) {
 			fmt.Fprintf(b, "and %s more that move it less\n", count(len(res.Tornado)-mostBars, "input"))
 			break
 		}
-		fmt.Fprintf(b, "%-38s %9.4g to %-9.4g %9s to %s\n", bar.Input, bar.Low, bar.High, costOrNone(&bar.AtLow), costOrNone(&bar.AtHigh))
+		from, to := strconv.FormatFloat(bar.Low, 'g', 4, 64), strconv.FormatFloat(bar.High, 'g', 4, 64)
+		if bar.Relative {
+			from, to = fmt.Sprintf("%+.0f %%", 100*bar.Low), fmt.Sprintf("%+.0f %%", 100*bar.High)
+		}
+		fmt.Fprintf(b, "%-38s %9s to %-9s %9s to %s\n", bar.Input, from, to, costOrNone(&bar.AtLow), costOrNone(&bar.AtHigh))
 	}
 	b.WriteByte('\n')
 }

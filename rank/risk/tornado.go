@@ -16,6 +16,7 @@ type Bar struct {
 	Input         string
 	Low, High     float64 // of the input; of physics and weather the relative change
 	AtLow, AtHigh float64 // levelised cost
+	Relative      bool    // low and high are changes, 0.1 for a tenth more
 }
 
 // Width is how far the input moves the cost.
@@ -37,7 +38,7 @@ func (m *Model) Tornado(money *Money, w *Weather, d *Design, h Heater) (base flo
 			s := market.settle(&f)
 			return s.lcoh(d, heat)
 		}
-		bars = append(bars, Bar{name, r.Low, r.High, at(r.Low), at(r.High)})
+		bars = append(bars, Bar{Input: name, Low: r.Low, High: r.High, AtLow: at(r.Low), AtHigh: at(r.High)})
 	}
 	for k, it := range market.Items {
 		if d.Per[it.Unit] == 0 {
@@ -60,7 +61,7 @@ func (m *Model) Tornado(money *Money, w *Weather, d *Design, h Heater) (base flo
 			change[p] = v
 			return money.Likely(d, h.Heat(change))
 		}
-		bars = append(bars, Bar{name, low, high, at(low), at(high)})
+		bars = append(bars, Bar{name, low, high, at(low), at(high), true})
 	}
 	for p, n := range m.o.Physics {
 		low, high := n.cut()
