@@ -105,7 +105,6 @@ func (w *work) dewPoint() []float64 {
 // with the last daytime value kept through the night; the year's first night
 // keeps that of its last day.
 func (w *work) cloud() []float64 {
-	const day = 0.1 // mean sine of the altitude, 5.7°
 	r := w.raw
 	cloud, total := r.OpaqueCloud, false
 	if cloud == nil {
@@ -127,16 +126,12 @@ func (w *work) cloud() []float64 {
 	w.flag(FlagCloudGHI)
 	cloud = nans()
 	last := 0.0
-	eachDay(func(m, d int) {
-		climate := sky.ClimateAt(w.site.Lat, m+1)
-		for h := d; h < d+24; h++ {
-			if s := w.suns[h]; s.lit*s.sz >= day {
-				beam, diffuse := sky.Hottel(s.sz, w.site.Elevation, climate)
-				last = sky.CloudFromGlobal(r.GHI[h], s.horizontal()*(beam+diffuse))
-				cloud[h] = last
-			}
+	for h, clear := range w.clearGlobal() {
+		if clear > 0 {
+			last = sky.CloudFromGlobal(r.GHI[h], clear)
+			cloud[h] = last
 		}
-	})
+	}
 	for h, x := range cloud {
 		if missing(x) {
 			cloud[h] = last
@@ -144,6 +139,26 @@ func (w *work) cloud() []float64 {
 		last = cloud[h]
 	}
 	return cloud
+}
+
+// clearGlobal gives the GHI of a cloudless sky in every hour of day, 0 in the
+// others: those of a mean sine of the altitude under 0.1, 5.7°.
+func (w *work) clearGlobal() []float64 {
+	if w.clear != nil {
+		return w.clear
+	}
+	const day = 0.1
+	w.clear = make([]float64, weather.Hours)
+	eachDay(func(m, d int) {
+		climate := sky.ClimateAt(w.site.Lat, m+1)
+		for h := d; h < d+24; h++ {
+			if s := &w.suns[h]; s.lit*s.sz >= day {
+				beam, diffuse := sky.Hottel(s.sz, w.site.Elevation, climate)
+				w.clear[h] = s.horizontal() * (beam + diffuse)
+			}
+		}
+	})
+	return w.clear
 }
 
 // complete fills the gaps of a column that stays out of the weather table. One

@@ -55,6 +55,7 @@ type work struct {
 	site   weather.Site
 	days   []day.Way
 	suns   []hourSun
+	clear  []float64 // see clearGlobal; nil before
 	report Report
 
 	missing, filled [weather.Hours]bool // hours with at least one such value

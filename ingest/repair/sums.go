@@ -3,8 +3,6 @@ package repair
 import (
 	"fmt"
 	"slices"
-
-	"stillrow/ingest/sky"
 )
 
 // Shares of the year's horizontal irradiance above the air that reach the
@@ -15,29 +13,21 @@ const leastYear, mostYear = 0.15, 0.85
 // sums adds up the finished year, and refuses one that its latitude does not
 // allow: a wrong unit, or a place that is not where it says.
 func (w *work) sums() error {
-	const (
-		day   = 0.1 // mean sine of the altitude, 5.7°
-		clear = 0.8 // of the GHI of a clear sky
-	)
+	const clear = 0.8 // of the GHI of a clear sky
 	r := w.raw
 	above := 0.0
 	hours, clearHours := 0, 0
-	eachDay(func(m, d int) {
-		climate := sky.ClimateAt(w.site.Lat, m+1)
-		for h := d; h < d+24; h++ {
-			s := w.suns[h]
-			above += s.horizontal() / 1000
-			w.report.GHI += r.GHI[h] / 1000
-			w.report.DNI += r.DNI[h] / 1000
-			if s.lit*s.sz < day {
-				continue
-			}
+	for h, most := range w.clearGlobal() {
+		above += w.suns[h].horizontal() / 1000
+		w.report.GHI += r.GHI[h] / 1000
+		w.report.DNI += r.DNI[h] / 1000
+		if most > 0 {
 			hours++
-			if beam, diffuse := sky.Hottel(s.sz, w.site.Elevation, climate); r.GHI[h] >= clear*s.horizontal()*(beam+diffuse) {
+			if r.GHI[h] >= clear*most {
 				clearHours++
 			}
 		}
-	})
+	}
 	if hours > 0 {
 		w.report.ClearShare = float64(clearHours) / float64(hours)
 	}

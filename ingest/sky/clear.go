@@ -54,5 +54,5 @@ func CloudFromGlobal(ghi, clear float64) float64 {
 	if dim <= 0 {
 		return 0
 	}
-	return 10 * min(1, math.Pow(dim, 1/3.4))
+	return 10 * min(1, math.Exp(math.Log(dim)/3.4))
 }
