@@ -26,8 +26,8 @@ type markets struct {
 // markets reads the study for sites. A study that names a cost book has that
 // one for all of them; sites without a book have the first study, which is then
 // that of the default book.
-func (f studyFlag) markets(sites []result.Site) (*markets, error) {
-	file, text, err := f.text()
+func (s studyFlag) markets(sites []result.Site) (*markets, error) {
+	file, text, err := s.text()
 	if err != nil {
 		return nil, err
 	}

@@ -21,15 +21,15 @@ type hourly struct {
 }
 
 // at gives the value of an hour, NaN outside.
-func (c *hourly) at(hour int) float64 {
-	if i := hour - c.first; i >= 0 && i < len(c.v) {
-		return c.v[i]
+func (h *hourly) at(hour int) float64 {
+	if i := hour - h.first; i >= 0 && i < len(h.v) {
+		return h.v[i]
 	}
 	return math.NaN()
 }
 
 // end is the hour after the last.
-func (c *hourly) end() int { return c.first + len(c.v) }
+func (h *hourly) end() int { return h.first + len(h.v) }
 
 // A kind is what of a column says how it becomes hours.
 type kind struct {
@@ -79,7 +79,7 @@ func (c *Column) hours(k kind, t *track, clear func() clearYear) (*hourly, error
 }
 
 // hasLeapDay tells whether a 29 February of the year was cut out.
-func (c *hourly) hasLeapDay(year int) bool { return slices.Contains(c.leap, year) }
+func (h *hourly) hasLeapDay(year int) bool { return slices.Contains(h.leap, year) }
 
 // put sets the value of an hour; one beyond the ends is left out.
 func (h *hourly) put(hour int64, v float64) {

@@ -21,21 +21,21 @@ const rotated = 24
 // before the beginning of the data or just behind their end are those of the year
 // after or before: of one year in UTC, the hours that local time moves beyond
 // one end fill the other.
-func (c *hourly) month(year, month int, to []float64) {
+func (h *hourly) month(year, month int, to []float64) {
 	start := startOf(year, month)
-	if i := start - c.first; i >= 0 && i+len(to) <= len(c.v) {
-		copy(to, c.v[i:])
+	if i := start - h.first; i >= 0 && i+len(to) <= len(h.v) {
+		copy(to, h.v[i:])
 		return
 	}
 	for i := range to {
 		hour := start + i
 		switch {
-		case hour < c.first && hour >= c.first-rotated:
+		case hour < h.first && hour >= h.first-rotated:
 			hour += weather.Hours
-		case hour >= c.end() && hour < c.end()+rotated:
+		case hour >= h.end() && hour < h.end()+rotated:
 			hour -= weather.Hours
 		}
-		to[i] = c.at(hour)
+		to[i] = h.at(hour)
 	}
 }
 

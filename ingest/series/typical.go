@@ -62,12 +62,12 @@ func (y *year) humid() *hourly {
 type trait [][]float64
 
 // trait takes a month, from 0.
-func (c *hourly) trait(month int, years []int) trait {
+func (h *hourly) trait(month int, years []int) trait {
 	days := weather.MonthDays[month]
 	v := make([]float64, 24*days)
 	t := make(trait, len(years))
 	for i, year := range years {
-		c.month(year, month, v)
+		h.month(year, month, v)
 		t[i] = make([]float64, days)
 		for d := range days {
 			t[i][d] = average(v[24*d:][:24])
