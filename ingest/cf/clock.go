@@ -136,7 +136,7 @@ func (r *reader) readClock(v *netcdf.Var) (*clock, error) {
 		return nil, err
 	}
 	climatology := v.Text("climatology") != ""
-	if err := r.readTimeBounds(c, v, s); err != nil {
+	if err := r.readTimeBounds(c, v, x, s); err != nil {
 		return nil, err
 	}
 	if climatology || monthly(c) {
@@ -161,9 +161,9 @@ func (r *reader) stamps(variable string, x []float64, s since) ([]int64, error) 
 	return stamps, nil
 }
 
-// readTimeBounds reads the interval of each stamp. Bounds are in the units of
-// the coordinate (CF 7.1).
-func (r *reader) readTimeBounds(c *clock, v *netcdf.Var, s since) error {
+// readTimeBounds reads the interval of each stamp, t in the units of the
+// coordinate, in which bounds are too (CF 7.1).
+func (r *reader) readTimeBounds(c *clock, v *netcdf.Var, t []float64, s since) error {
 	name := v.Text("climatology")
 	if name == "" {
 		name = v.Text("bounds")
@@ -182,7 +182,7 @@ func (r *reader) readTimeBounds(c *clock, v *netcdf.Var, s since) error {
 	c.bounds = make([][2]int64, len(c.stamps))
 	for i := range c.bounds {
 		for k := range 2 {
-			if c.bounds[i][k], err = s.at(x[2*i+k]); err != nil {
+			if c.bounds[i][k], err = s.near(x[2*i+k], t[i]); err != nil {
 				return r.fail(b.Name, "record %d: %v", i+1, err)
 			}
 		}

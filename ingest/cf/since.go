@@ -186,6 +186,21 @@ func (s since) at(value float64) (int64, error) {
 	return s.calendar.after(s.origin, n)*day + rest, nil
 }
 
+// near gives the second of a value within a day of another one without the 29
+// February that the calendar may leave out between them: an interval keeps its
+// length.
+func (s since) near(value, other float64) (int64, error) {
+	at, err := s.at(value)
+	if err != nil || s.calendar != noLeap || !(math.Abs(value-other)*s.unit < day) {
+		return at, err
+	}
+	from, err := s.at(other)
+	if apart := float64(at - from); math.Abs(apart) >= day {
+		at -= int64(math.Copysign(day, apart))
+	}
+	return at, err
+}
+
 // month gives the calendar month, 1 to 12, of a value in months; halves stand
 // for the middle of a month.
 func (s since) month(value float64) (year, month int, err error) {

@@ -26,6 +26,8 @@ func (r *reader) checkStep(c *clock) error {
 		return r.fail(c.variable, "records %s apart: hours are needed, or means of twelve months", span(c.step))
 	case c.step%3600 != 0 && 3600%c.step != 0:
 		return r.fail(c.variable, "records %s apart: neither a part nor a multiple of an hour", span(c.step))
+	case day%c.step != 0:
+		return r.fail(c.variable, "records %s apart: a day has to be whole steps", span(c.step))
 	}
 	for i := 1; i < len(c.stamps); i++ {
 		gap := c.stamps[i] - c.stamps[i-1]

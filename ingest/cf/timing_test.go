@@ -1,6 +1,7 @@
 package cf
 
 import (
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -48,6 +49,23 @@ func TestSharedAxis(t *testing.T) {
 	f := read(t, cdl{vars: `float tas(time, lat, lon) ; tas:units = "degC" ; float ps(time, lat, lon) ; ps:units = "Pa" ;`})
 	if len(f.Fields) != 2 || f.Fields[0].Axis != f.Fields[1].Axis {
 		t.Errorf("%+v", f.Fields)
+	}
+}
+
+// Intervals that end where a noleap calendar leaves a 29 February out are as long
+// as the others, whichever end the stamps are at.
+func TestNoLeapBounds(t *testing.T) {
+	var bounds []string
+	for h := 58 * 24; h <= 60*24; h++ {
+		bounds = append(bounds, fmt.Sprint(h), fmt.Sprint(h+1))
+	}
+	for late, from := range map[float64]int64{0: 0, 1: -3600} {
+		f := only(t, read(t, cdl{time: list(58*24+late, 60*24+late, 1), units: "hours since 2008-01-01",
+			attrs: `time:calendar = "noleap" ; time:bounds = "tb" ; double tb(time, two) ;`,
+			vars:  `float rsds(time, lat, lon) ; rsds:units = "W m-2" ;`, data: "tb = " + strings.Join(bounds, ", ") + " ;"}))
+		if f.Axis.From != from || f.Axis.Step != 3600 {
+			t.Errorf("stamps %g h late: %d s, step %d", late, f.Axis.From, f.Axis.Step)
+		}
 	}
 }
 

@@ -8,7 +8,8 @@ import (
 	"stillrow/ingest/weather"
 )
 
-// maxStep is the longest step that is brought to hours.
+// maxStep is the longest step that is brought to hours; a day has to be whole
+// steps, so that each day has the same ones.
 const maxStep = 6 * 3600
 
 // The first record lies between these, s.
@@ -54,8 +55,8 @@ func (a *Axis) step() error {
 	switch {
 	case len(a.Stamp) == 0:
 		return fmt.Errorf("no records")
-	case a.Step <= 0 || a.Step > maxStep || 3600%a.Step != 0 && a.Step%3600 != 0:
-		return fmt.Errorf("records of %s: want hours, equal parts of one, or 2 to 6", time.Duration(a.Step)*time.Second)
+	case a.Step <= 0 || a.Step > maxStep || 3600%a.Step != 0 && (a.Step%3600 != 0 || daySeconds%a.Step != 0):
+		return fmt.Errorf("records of %s: want hours, equal parts of one, or 2, 3, 4 or 6", time.Duration(a.Step)*time.Second)
 	case a.Instant && a.From != 0:
 		return fmt.Errorf("instants with an interval from %d s on", a.From)
 	case a.From < -maxStep || a.From > maxStep:

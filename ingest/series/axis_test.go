@@ -73,6 +73,7 @@ func TestAxisErrors(t *testing.T) {
 		{"no step", &Axis{Stamp: []int64{start}}, "records of 0s: want hours"},
 		{"7 minutes", even(start, start+4200, 420, false), "records of 7m0s: want hours"},
 		{"90 minutes", even(start, start+86400, 5400, false), "records of 1h30m0s: want hours"},
+		{"5 hours", even(start, start+864000, 5*3600, false), "records of 5h0m0s: want hours"},
 		{"days", even(start, start+864000, 86400, false), "records of 24h0m0s: want hours"},
 		{"uneven", hours(0, 60, 150), "record 3 is stamped 2015-01-01 02:30, 1h30m0s after the one before"},
 		{"duplicated", hours(0, 60, 60), "record 3 is stamped 2015-01-01 01:00, 0s after"},

@@ -8,12 +8,9 @@ import (
 	"stillrow/ingest/weather"
 )
 
-// Two to six hours of irradiance keep their sum; the night has none.
+// Means of 2, 3, 4 and 6 hours of irradiance keep their sum; the night has none.
 func TestSpreadKeepsSums(t *testing.T) {
-	for step := int64(7200); step <= 6*3600; step += 3600 {
-		if daySeconds%step != 0 {
-			continue // drifts through the day
-		}
+	for _, step := range []int64{2 * 3600, 3 * 3600, 4 * 3600, 6 * 3600} {
 		for _, lon := range []float64{-105, 0, 77} {
 			a := even(stamp(2015, 1, 1, 0, 0)-int64(math.Round(lon/15))*3600, stamp(2016, 1, 1, 0, 0)-int64(math.Round(lon/15))*3600, step, false)
 			s := at(lon, a, func(s int64) float64 { return float64(s/3600%17) * 10 })
@@ -35,6 +32,18 @@ func TestSpreadKeepsSums(t *testing.T) {
 					}
 				}
 			}
+		}
+	}
+}
+
+// Hours that a clear sky shaped prove no clock.
+func TestShapedHoursProveNoClock(t *testing.T) {
+	for step, proves := range map[int64]bool{1800: true, 3600: true, 2 * 3600: false, 3 * 3600: false} {
+		a := even(stamp(2015, 1, 1, 0, 0), stamp(2016, 1, 1, 0, 0), step, false)
+		s := at(0, a, constant(1))
+		s.DNI, s.DHI, s.Independent = s.GHI, s.GHI, true
+		if r := rawOf(t, s, Options{}); r.Independent != proves {
+			t.Errorf("step %d s: independent %v", step, r.Independent)
 		}
 	}
 }

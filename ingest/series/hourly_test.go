@@ -64,8 +64,8 @@ func TestInstants(t *testing.T) {
 		if part == 1 {
 			part = 0
 		}
-		if r.PartHours != part || r.Site.ClockMin != [12]int{} {
-			t.Errorf("%d s: %d records an hour, clock %v", c.step, r.PartHours, r.Site.ClockMin)
+		if r.PartHours != part*weather.Hours || r.Site.ClockMin != [12]int{} {
+			t.Errorf("%d s: %d records, clock %v", c.step, r.PartHours, r.Site.ClockMin)
 		}
 	}
 }
@@ -152,7 +152,7 @@ func TestParts(t *testing.T) {
 		s.AirTemperature.Values[i] = float32(x)
 	}
 	r := rawOf(t, s, Options{})
-	if r.GHI[100] != 1.5 || r.PartHours != 4 {
+	if r.GHI[100] != 1.5 || r.PartHours != 4*weather.Hours {
 		t.Errorf("mean of 1, 2, 3 and 0: %v of %d", r.GHI[100], r.PartHours)
 	}
 	if v := r.AirTemperature; v[0] != 6 || v[1] == v[1] || v[2] == v[2] || v[3] != 1.5 {

@@ -186,7 +186,7 @@ func (y *year) oneClock() error {
 func (y *year) raw() *weather.Raw {
 	s := y.s
 	r := &weather.Raw{
-		Site: y.site, WindHeight: s.WindHeight, Independent: s.Independent,
+		Site: y.site, WindHeight: s.WindHeight, Independent: s.Independent && y.ownHours(),
 		BadCells: s.BadCells, BadCellCount: s.BadCellCount,
 		GHI: y.full(y.ghi), DNI: y.full(y.dni), DHI: y.full(y.dhi),
 		AirTemperature: y.joined(y.air), Pressure: y.full(y.pressure), Wind: y.joined(y.wind),
@@ -209,9 +209,21 @@ func (y *year) raw() *weather.Raw {
 		main = s.DHI
 	}
 	if step := main.Axis.Step; step < 3600 {
-		r.PartHours = int(3600 / step)
+		r.PartHours = weather.Hours * int(3600/step)
 	}
 	return r
+}
+
+// ownHours tells whether the hours of the irradiances are the data set's own. Those
+// of longer intervals have the course of a clear sky at the clock that is taken for
+// right, and would prove whatever it is.
+func (y *year) ownHours() bool {
+	for _, c := range [...]Column{y.s.GHI, y.s.DNI, y.s.DHI, y.s.DirectHorizontal} {
+		if c.Axis != nil && c.Axis.Step > 3600 {
+			return false
+		}
+	}
+	return true
 }
 
 // made tells whether the data are one year made of months of several.

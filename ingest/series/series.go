@@ -3,7 +3,7 @@
 //
 // Records become hours of local standard time. Parts of an hour are averaged.
 // Instants give hours by the trapezoid rule; those in the middle of the hour, or
-// of equal parts of it, stand for it. Means of two to six hours of irradiance
+// of equal parts of it, stand for it. Means of 2, 3, 4 or 6 hours of irradiance
 // follow a clear sky within their interval and keep their sum; what the sun does
 // not drive lies on straight lines between the middles. What a longer interval
 // does not tell, how clouds came and went in it, is lost: a split of its global
@@ -44,7 +44,7 @@ type Series struct {
 	// the stamps' years are real.
 	MonthYears [12]int
 
-	Independent  bool // GHI, DNI and DHI are separate measurements, so that they can prove the clock
+	Independent  bool // GHI, DNI and DHI are separate measurements, so that they can prove the clock where their steps are an hour or less
 	BadCells     []*weather.CellError
 	BadCellCount int
 }

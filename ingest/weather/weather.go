@@ -91,7 +91,7 @@ type Raw struct {
 
 	Independent  bool         // GHI, DNI and DHI are separate columns of the source, so that they can prove the clock
 	LeapHours    int          // hours of a 29 February that were dropped
-	PartHours    int          // sub-hourly records averaged, 0 when the source is hourly
+	PartHours    int          // sub-hourly records that the year's hours are averages of, 0 when the source is hourly
 	BadCells     []*CellError // cells that could not be read, first few kept
 	BadCellCount int          // all of them
 }
