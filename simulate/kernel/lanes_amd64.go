@@ -20,7 +20,7 @@ func dryAVX2(t *float32, s *float32, n int, line *float32)
 func flowAVX2(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
 
 // morningAVX2 is Bank.morning for n lanes, in flowAVX2's terms; it returns how many got their water back.
-// With AVX2 out must have room for whole vectors of eight.
+// With AVX2 out must have room for whole blocks of 32.
 //
 //go:noescape
 func morningAVX2(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
@@ -41,7 +41,7 @@ func dryAVX512(t *float32, s *float32, n int, line *float32)
 func flowAVX512(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
 
 // morningAVX512 is Bank.morning for n lanes, in flowAVX512's terms; it returns how many got their water back.
-// With AVX2 out must have room for whole vectors of eight.
+// With AVX2 out must have room for whole blocks of 32.
 //
 //go:noescape
 func morningAVX512(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int

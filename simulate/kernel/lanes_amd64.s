@@ -6,474 +6,3374 @@
 
 // func lightAVX2(s *float32, sky *float32, ground *float32, rows **float32, weights *float32, samples int, n int, skyLight float32, groundLight float32)
 // Requires: AVX, AVX2, SSE
-TEXT ·lightAVX2(SB), NOSPLIT, $0-64
-	MOVQ         s+0(FP), AX
-	MOVQ         sky+8(FP), CX
-	MOVQ         ground+16(FP), DX
-	MOVQ         rows+24(FP), BX
-	MOVQ         weights+32(FP), SI
-	MOVQ         samples+40(FP), DI
-	MOVQ         n+48(FP), R8
+TEXT ·lightAVX2(SB), $288-64
+	LEAQ         (SP), AX
+	ADDQ         $0x1f, AX
+	ANDQ         $-32, AX
+	MOVQ         s+0(FP), CX
+	MOVQ         sky+8(FP), DX
+	MOVQ         ground+16(FP), BX
+	MOVQ         rows+24(FP), SI
+	MOVQ         weights+32(FP), DI
+	MOVQ         samples+40(FP), R8
+	MOVQ         n+48(FP), R9
 	MOVSS        skyLight+56(FP), X0
 	VBROADCASTSS X0, Y0
 	MOVSS        groundLight+60(FP), X1
 	VBROADCASTSS X1, Y1
-	XORQ         R9, R9
-	MOVQ         R8, R10
-	ANDQ         $-32, R10
-	JZ           rest2
+	XORQ         R10, R10
+	CMPQ         R9, $0x00000040
+	JL           half2
 
-many1:
-	VMULPS (CX)(R9*4), Y0, Y2
-	VMULPS (DX)(R9*4), Y1, Y3
+loop1:
+	VMULPS (DX)(R10*4), Y0, Y2
+	VMULPS (BX)(R10*4), Y1, Y3
 	VADDPS Y3, Y2, Y2
-	VMULPS 32(CX)(R9*4), Y0, Y3
-	VMULPS 32(DX)(R9*4), Y1, Y4
+	VMULPS 32(DX)(R10*4), Y0, Y3
+	VMULPS 32(BX)(R10*4), Y1, Y4
 	VADDPS Y4, Y3, Y3
-	VMULPS 64(CX)(R9*4), Y0, Y4
-	VMULPS 64(DX)(R9*4), Y1, Y5
+	VMULPS 64(DX)(R10*4), Y0, Y4
+	VMULPS 64(BX)(R10*4), Y1, Y5
 	VADDPS Y5, Y4, Y4
-	VMULPS 96(CX)(R9*4), Y0, Y5
-	VMULPS 96(DX)(R9*4), Y1, Y6
+	VMULPS 96(DX)(R10*4), Y0, Y5
+	VMULPS 96(BX)(R10*4), Y1, Y6
+	VADDPS Y6, Y5, Y5
+	VMULPS 128(DX)(R10*4), Y0, Y6
+	VMULPS 128(BX)(R10*4), Y1, Y7
+	VADDPS Y7, Y6, Y6
+	VMULPS 160(DX)(R10*4), Y0, Y7
+	VMULPS 160(BX)(R10*4), Y1, Y8
+	VADDPS Y8, Y7, Y7
+	VMULPS 192(DX)(R10*4), Y0, Y8
+	VMULPS 192(BX)(R10*4), Y1, Y9
+	VADDPS Y9, Y8, Y8
+	VMULPS 224(DX)(R10*4), Y0, Y9
+	VMULPS 224(BX)(R10*4), Y1, Y10
+	VADDPS Y10, Y9, Y9
+	XORQ   R11, R11
+	CMPQ   R11, R8
+	JAE    summed7
+
+sample6:
+	MOVQ         (SI)(R11*8), R12
+	VBROADCASTSS (DI)(R11*4), Y10
+	VMULPS       (R12)(R10*4), Y10, Y11
+	VADDPS       Y11, Y2, Y2
+	VMULPS       32(R12)(R10*4), Y10, Y11
+	VADDPS       Y11, Y3, Y3
+	VMULPS       64(R12)(R10*4), Y10, Y11
+	VADDPS       Y11, Y4, Y4
+	VMULPS       96(R12)(R10*4), Y10, Y11
+	VADDPS       Y11, Y5, Y5
+	VMULPS       128(R12)(R10*4), Y10, Y11
+	VADDPS       Y11, Y6, Y6
+	VMULPS       160(R12)(R10*4), Y10, Y11
+	VADDPS       Y11, Y7, Y7
+	VMULPS       192(R12)(R10*4), Y10, Y11
+	VADDPS       Y11, Y8, Y8
+	VMULPS       224(R12)(R10*4), Y10, Y10
+	VADDPS       Y10, Y9, Y9
+	INCQ         R11
+	CMPQ         R11, R8
+	JB           sample6
+
+summed7:
+	VMOVUPS Y2, (CX)(R10*4)
+	VMOVUPS Y3, 32(CX)(R10*4)
+	VMOVUPS Y4, 64(CX)(R10*4)
+	VMOVUPS Y5, 96(CX)(R10*4)
+	VMOVUPS Y6, 128(CX)(R10*4)
+	VMOVUPS Y7, 160(CX)(R10*4)
+	VMOVUPS Y8, 192(CX)(R10*4)
+	VMOVUPS Y9, 224(CX)(R10*4)
+	ADDQ    $0x00000040, R10
+	SUBQ    $0x00000040, R9
+	CMPQ    R9, $0x00000040
+	JGE     loop1
+
+half2:
+	CMPQ   R9, $0x00000020
+	JL     rest3
+	VMULPS (DX)(R10*4), Y0, Y2
+	VMULPS (BX)(R10*4), Y1, Y3
+	VADDPS Y3, Y2, Y2
+	VMULPS 32(DX)(R10*4), Y0, Y3
+	VMULPS 32(BX)(R10*4), Y1, Y4
+	VADDPS Y4, Y3, Y3
+	VMULPS 64(DX)(R10*4), Y0, Y4
+	VMULPS 64(BX)(R10*4), Y1, Y5
+	VADDPS Y5, Y4, Y4
+	VMULPS 96(DX)(R10*4), Y0, Y5
+	VMULPS 96(BX)(R10*4), Y1, Y6
 	VADDPS Y6, Y5, Y5
 	XORQ   R11, R11
-	CMPQ   R11, DI
-	JAE    summed4
-
-sample3:
-	MOVQ         (BX)(R11*8), R12
-	VBROADCASTSS (SI)(R11*4), Y6
-	VMULPS       (R12)(R9*4), Y6, Y7
-	VADDPS       Y7, Y2, Y2
-	VMULPS       32(R12)(R9*4), Y6, Y7
-	VADDPS       Y7, Y3, Y3
-	VMULPS       64(R12)(R9*4), Y6, Y7
-	VADDPS       Y7, Y4, Y4
-	VMULPS       96(R12)(R9*4), Y6, Y6
-	VADDPS       Y6, Y5, Y5
-	INCQ         R11
-	CMPQ         R11, DI
-	JB           sample3
-
-summed4:
-	VMOVUPS Y2, (AX)(R9*4)
-	VMOVUPS Y3, 32(AX)(R9*4)
-	VMOVUPS Y4, 64(AX)(R9*4)
-	VMOVUPS Y5, 96(AX)(R9*4)
-	ADDQ    $0x20, R9
-	CMPQ    R9, R10
-	JB      many1
-
-rest2:
-	MOVQ R8, R10
-	ANDQ $-8, R10
-	CMPQ R9, R10
-	JAE  part6
-
-loop5:
-	VMULPS (CX)(R9*4), Y0, Y2
-	VMULPS (DX)(R9*4), Y1, Y3
-	VADDPS Y3, Y2, Y2
-	XORQ   R11, R11
-	CMPQ   R11, DI
+	CMPQ   R11, R8
 	JAE    summed9
 
 sample8:
-	MOVQ         (BX)(R11*8), R12
-	VBROADCASTSS (SI)(R11*4), Y3
-	VMULPS       (R12)(R9*4), Y3, Y3
-	VADDPS       Y3, Y2, Y2
+	MOVQ         (SI)(R11*8), R12
+	VBROADCASTSS (DI)(R11*4), Y6
+	VMULPS       (R12)(R10*4), Y6, Y7
+	VADDPS       Y7, Y2, Y2
+	VMULPS       32(R12)(R10*4), Y6, Y7
+	VADDPS       Y7, Y3, Y3
+	VMULPS       64(R12)(R10*4), Y6, Y7
+	VADDPS       Y7, Y4, Y4
+	VMULPS       96(R12)(R10*4), Y6, Y6
+	VADDPS       Y6, Y5, Y5
 	INCQ         R11
-	CMPQ         R11, DI
+	CMPQ         R11, R8
 	JB           sample8
 
 summed9:
-	VMOVUPS Y2, (AX)(R9*4)
-	ADDQ    $0x08, R9
-	CMPQ    R9, R10
-	JB      loop5
+	VMOVUPS Y2, (CX)(R10*4)
+	VMOVUPS Y3, 32(CX)(R10*4)
+	VMOVUPS Y4, 64(CX)(R10*4)
+	VMOVUPS Y5, 96(CX)(R10*4)
+	ADDQ    $0x00000020, R10
+	SUBQ    $0x00000020, R9
 
-part6:
-	CMPQ       R9, R8
-	JAE        done7
-	SUBQ       R10, R8
-	LEAQ       parts<>+0(SB), R10
-	NEGQ       R8
-	VMOVUPS    32(R10)(R8*4), Y2
-	VMASKMOVPS (CX)(R9*4), Y2, Y2
-	VMULPS     Y2, Y0, Y0
-	VMOVUPS    32(R10)(R8*4), Y2
-	VMASKMOVPS (DX)(R9*4), Y2, Y2
-	VMULPS     Y2, Y1, Y1
-	VADDPS     Y1, Y0, Y0
-	XORQ       CX, CX
-	CMPQ       CX, DI
-	JAE        summed11
+rest3:
+	TESTQ        R9, R9
+	JZ           end5
+	VMOVD        R9, X2
+	VPBROADCASTD X2, Y2
+	VPCMPGTD     ordinals<>+0(SB), Y2, Y3
+	VMOVUPS      Y3, (AX)
+	VPCMPGTD     ordinals<>+32(SB), Y2, Y3
+	VMOVUPS      Y3, 32(AX)
+	VPCMPGTD     ordinals<>+64(SB), Y2, Y3
+	VMOVUPS      Y3, 64(AX)
+	VPCMPGTD     ordinals<>+96(SB), Y2, Y2
+	VMOVUPS      Y2, 96(AX)
+	CMPQ         R9, $0x00000008
+	JLE          single4
+	VMOVUPS      (AX), Y2
+	VMASKMOVPS   (DX)(R10*4), Y2, Y2
+	VMULPS       Y2, Y0, Y2
+	VMOVUPS      (AX), Y3
+	VMASKMOVPS   (BX)(R10*4), Y3, Y3
+	VMULPS       Y3, Y1, Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      32(AX), Y3
+	VMASKMOVPS   32(DX)(R10*4), Y3, Y3
+	VMULPS       Y3, Y0, Y3
+	VMOVUPS      32(AX), Y4
+	VMASKMOVPS   32(BX)(R10*4), Y4, Y4
+	VMULPS       Y4, Y1, Y4
+	VADDPS       Y4, Y3, Y3
+	VMOVUPS      64(AX), Y4
+	VMASKMOVPS   64(DX)(R10*4), Y4, Y4
+	VMULPS       Y4, Y0, Y4
+	VMOVUPS      64(AX), Y5
+	VMASKMOVPS   64(BX)(R10*4), Y5, Y5
+	VMULPS       Y5, Y1, Y5
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      96(AX), Y5
+	VMASKMOVPS   96(DX)(R10*4), Y5, Y5
+	VMULPS       Y5, Y0, Y0
+	VMOVUPS      96(AX), Y5
+	VMASKMOVPS   96(BX)(R10*4), Y5, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       Y1, Y0, Y0
+	XORQ         DX, DX
+	CMPQ         DX, R8
+	JAE          summed11
 
 sample10:
-	MOVQ         (BX)(CX*8), DX
-	VBROADCASTSS (SI)(CX*4), Y1
-	VMOVUPS      32(R10)(R8*4), Y2
-	VMASKMOVPS   (DX)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y1
+	MOVQ         (SI)(DX*8), BX
+	VBROADCASTSS (DI)(DX*4), Y1
+	VMOVUPS      (AX), Y5
+	VMASKMOVPS   (BX)(R10*4), Y5, Y5
+	VMULPS       Y5, Y1, Y5
+	VADDPS       Y5, Y2, Y2
+	VMOVUPS      32(AX), Y5
+	VMASKMOVPS   32(BX)(R10*4), Y5, Y5
+	VMULPS       Y5, Y1, Y5
+	VADDPS       Y5, Y3, Y3
+	VMOVUPS      64(AX), Y5
+	VMASKMOVPS   64(BX)(R10*4), Y5, Y5
+	VMULPS       Y5, Y1, Y5
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      96(AX), Y5
+	VMASKMOVPS   96(BX)(R10*4), Y5, Y5
+	VMULPS       Y5, Y1, Y1
 	VADDPS       Y1, Y0, Y0
-	INCQ         CX
-	CMPQ         CX, DI
+	INCQ         DX
+	CMPQ         DX, R8
 	JB           sample10
 
 summed11:
-	VMOVUPS    32(R10)(R8*4), Y1
-	VMASKMOVPS Y0, Y1, (AX)(R9*4)
+	VMOVUPS    (AX), Y1
+	VMASKMOVPS Y2, Y1, (CX)(R10*4)
+	VMOVUPS    32(AX), Y1
+	VMASKMOVPS Y3, Y1, 32(CX)(R10*4)
+	VMOVUPS    64(AX), Y1
+	VMASKMOVPS Y4, Y1, 64(CX)(R10*4)
+	VMOVUPS    96(AX), Y1
+	VMASKMOVPS Y0, Y1, 96(CX)(R10*4)
+	JMP        end5
 
-done7:
+single4:
+	VMOVUPS    (AX), Y2
+	VMASKMOVPS (DX)(R10*4), Y2, Y2
+	VMULPS     Y2, Y0, Y0
+	VMOVUPS    (AX), Y2
+	VMASKMOVPS (BX)(R10*4), Y2, Y2
+	VMULPS     Y2, Y1, Y1
+	VADDPS     Y1, Y0, Y0
+	XORQ       DX, DX
+	CMPQ       DX, R8
+	JAE        summed13
+
+sample12:
+	MOVQ         (SI)(DX*8), BX
+	VBROADCASTSS (DI)(DX*4), Y1
+	VMOVUPS      (AX), Y2
+	VMASKMOVPS   (BX)(R10*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VADDPS       Y1, Y0, Y0
+	INCQ         DX
+	CMPQ         DX, R8
+	JB           sample12
+
+summed13:
+	VMOVUPS    (AX), Y1
+	VMASKMOVPS Y0, Y1, (CX)(R10*4)
+
+end5:
 	VZEROUPPER
 	RET
 
-DATA parts<>+0(SB)/4, $0xffffffff
-DATA parts<>+4(SB)/4, $0xffffffff
-DATA parts<>+8(SB)/4, $0xffffffff
-DATA parts<>+12(SB)/4, $0xffffffff
-DATA parts<>+16(SB)/4, $0xffffffff
-DATA parts<>+20(SB)/4, $0xffffffff
-DATA parts<>+24(SB)/4, $0xffffffff
-DATA parts<>+28(SB)/4, $0xffffffff
-DATA parts<>+32(SB)/4, $0x00000000
-DATA parts<>+36(SB)/4, $0x00000000
-DATA parts<>+40(SB)/4, $0x00000000
-DATA parts<>+44(SB)/4, $0x00000000
-DATA parts<>+48(SB)/4, $0x00000000
-DATA parts<>+52(SB)/4, $0x00000000
-DATA parts<>+56(SB)/4, $0x00000000
-DATA parts<>+60(SB)/4, $0x00000000
-GLOBL parts<>(SB), RODATA|NOPTR, $64
+DATA ordinals<>+0(SB)/4, $0x00000000
+DATA ordinals<>+4(SB)/4, $0x00000001
+DATA ordinals<>+8(SB)/4, $0x00000002
+DATA ordinals<>+12(SB)/4, $0x00000003
+DATA ordinals<>+16(SB)/4, $0x00000004
+DATA ordinals<>+20(SB)/4, $0x00000005
+DATA ordinals<>+24(SB)/4, $0x00000006
+DATA ordinals<>+28(SB)/4, $0x00000007
+DATA ordinals<>+32(SB)/4, $0x00000008
+DATA ordinals<>+36(SB)/4, $0x00000009
+DATA ordinals<>+40(SB)/4, $0x0000000a
+DATA ordinals<>+44(SB)/4, $0x0000000b
+DATA ordinals<>+48(SB)/4, $0x0000000c
+DATA ordinals<>+52(SB)/4, $0x0000000d
+DATA ordinals<>+56(SB)/4, $0x0000000e
+DATA ordinals<>+60(SB)/4, $0x0000000f
+DATA ordinals<>+64(SB)/4, $0x00000010
+DATA ordinals<>+68(SB)/4, $0x00000011
+DATA ordinals<>+72(SB)/4, $0x00000012
+DATA ordinals<>+76(SB)/4, $0x00000013
+DATA ordinals<>+80(SB)/4, $0x00000014
+DATA ordinals<>+84(SB)/4, $0x00000015
+DATA ordinals<>+88(SB)/4, $0x00000016
+DATA ordinals<>+92(SB)/4, $0x00000017
+DATA ordinals<>+96(SB)/4, $0x00000018
+DATA ordinals<>+100(SB)/4, $0x00000019
+DATA ordinals<>+104(SB)/4, $0x0000001a
+DATA ordinals<>+108(SB)/4, $0x0000001b
+DATA ordinals<>+112(SB)/4, $0x0000001c
+DATA ordinals<>+116(SB)/4, $0x0000001d
+DATA ordinals<>+120(SB)/4, $0x0000001e
+DATA ordinals<>+124(SB)/4, $0x0000001f
+DATA ordinals<>+128(SB)/4, $0x00000020
+DATA ordinals<>+132(SB)/4, $0x00000021
+DATA ordinals<>+136(SB)/4, $0x00000022
+DATA ordinals<>+140(SB)/4, $0x00000023
+DATA ordinals<>+144(SB)/4, $0x00000024
+DATA ordinals<>+148(SB)/4, $0x00000025
+DATA ordinals<>+152(SB)/4, $0x00000026
+DATA ordinals<>+156(SB)/4, $0x00000027
+DATA ordinals<>+160(SB)/4, $0x00000028
+DATA ordinals<>+164(SB)/4, $0x00000029
+DATA ordinals<>+168(SB)/4, $0x0000002a
+DATA ordinals<>+172(SB)/4, $0x0000002b
+DATA ordinals<>+176(SB)/4, $0x0000002c
+DATA ordinals<>+180(SB)/4, $0x0000002d
+DATA ordinals<>+184(SB)/4, $0x0000002e
+DATA ordinals<>+188(SB)/4, $0x0000002f
+DATA ordinals<>+192(SB)/4, $0x00000030
+DATA ordinals<>+196(SB)/4, $0x00000031
+DATA ordinals<>+200(SB)/4, $0x00000032
+DATA ordinals<>+204(SB)/4, $0x00000033
+DATA ordinals<>+208(SB)/4, $0x00000034
+DATA ordinals<>+212(SB)/4, $0x00000035
+DATA ordinals<>+216(SB)/4, $0x00000036
+DATA ordinals<>+220(SB)/4, $0x00000037
+DATA ordinals<>+224(SB)/4, $0x00000038
+DATA ordinals<>+228(SB)/4, $0x00000039
+DATA ordinals<>+232(SB)/4, $0x0000003a
+DATA ordinals<>+236(SB)/4, $0x0000003b
+DATA ordinals<>+240(SB)/4, $0x0000003c
+DATA ordinals<>+244(SB)/4, $0x0000003d
+DATA ordinals<>+248(SB)/4, $0x0000003e
+DATA ordinals<>+252(SB)/4, $0x0000003f
+GLOBL ordinals<>(SB), RODATA|NOPTR, $256
 
 // func dryAVX2(t *float32, s *float32, n int, line *float32)
-// Requires: AVX
-TEXT ·dryAVX2(SB), NOSPLIT, $0-32
-	MOVQ         t+0(FP), AX
-	MOVQ         s+8(FP), CX
-	MOVQ         n+16(FP), DX
-	MOVQ         line+24(FP), BX
-	VBROADCASTSS (BX), Y0
-	VBROADCASTSS 4(BX), Y1
-	VBROADCASTSS 20(BX), Y2
-	XORQ         BX, BX
-	MOVQ         DX, SI
-	ANDQ         $-8, SI
-	CMPQ         BX, SI
-	JAE          part13
+// Requires: AVX, AVX2
+TEXT ·dryAVX2(SB), $288-32
+	LEAQ         (SP), AX
+	ADDQ         $0x1f, AX
+	ANDQ         $-32, AX
+	MOVQ         t+0(FP), CX
+	MOVQ         s+8(FP), DX
+	MOVQ         n+16(FP), BX
+	MOVQ         line+24(FP), SI
+	VBROADCASTSS (SI), Y0
+	VBROADCASTSS 4(SI), Y1
+	VBROADCASTSS 20(SI), Y2
+	XORQ         SI, SI
+	CMPQ         BX, $0x00000040
+	JL           half15
 
-loop12:
-	VMOVUPS (CX)(BX*4), Y3
-	VMULPS  Y1, Y3, Y3
+loop14:
+	VMULPS  (DX)(SI*4), Y1, Y3
 	VADDPS  Y0, Y3, Y3
-	VMOVUPS (AX)(BX*4), Y4
+	VMOVUPS (CX)(SI*4), Y4
 	VSUBPS  Y4, Y3, Y4
 	VMULPS  Y2, Y4, Y4
 	VSUBPS  Y4, Y3, Y3
-	VMOVUPS Y3, (AX)(BX*4)
-	ADDQ    $0x08, BX
-	CMPQ    BX, SI
-	JB      loop12
+	VMOVUPS Y3, (CX)(SI*4)
+	VMULPS  32(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 32(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 32(CX)(SI*4)
+	VMULPS  64(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 64(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 64(CX)(SI*4)
+	VMULPS  96(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 96(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 96(CX)(SI*4)
+	VMULPS  128(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 128(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 128(CX)(SI*4)
+	VMULPS  160(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 160(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 160(CX)(SI*4)
+	VMULPS  192(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 192(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 192(CX)(SI*4)
+	VMULPS  224(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 224(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 224(CX)(SI*4)
+	ADDQ    $0x00000040, SI
+	SUBQ    $0x00000040, BX
+	CMPQ    BX, $0x00000040
+	JGE     loop14
 
-part13:
-	CMPQ       BX, DX
-	JAE        done14
-	SUBQ       SI, DX
-	LEAQ       parts<>+0(SB), SI
-	NEGQ       DX
-	VMOVUPS    32(SI)(DX*4), Y3
-	VMASKMOVPS (CX)(BX*4), Y3, Y3
-	VMULPS     Y1, Y3, Y1
+half15:
+	CMPQ    BX, $0x00000020
+	JL      rest16
+	VMULPS  (DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS (CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, (CX)(SI*4)
+	VMULPS  32(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 32(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 32(CX)(SI*4)
+	VMULPS  64(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 64(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 64(CX)(SI*4)
+	VMULPS  96(DX)(SI*4), Y1, Y3
+	VADDPS  Y0, Y3, Y3
+	VMOVUPS 96(CX)(SI*4), Y4
+	VSUBPS  Y4, Y3, Y4
+	VMULPS  Y2, Y4, Y4
+	VSUBPS  Y4, Y3, Y3
+	VMOVUPS Y3, 96(CX)(SI*4)
+	ADDQ    $0x00000020, SI
+	SUBQ    $0x00000020, BX
+
+rest16:
+	TESTQ        BX, BX
+	JZ           end18
+	VMOVD        BX, X3
+	VPBROADCASTD X3, Y3
+	VPCMPGTD     ordinals<>+0(SB), Y3, Y4
+	VMOVUPS      Y4, (AX)
+	VPCMPGTD     ordinals<>+32(SB), Y3, Y4
+	VMOVUPS      Y4, 32(AX)
+	VPCMPGTD     ordinals<>+64(SB), Y3, Y4
+	VMOVUPS      Y4, 64(AX)
+	VPCMPGTD     ordinals<>+96(SB), Y3, Y3
+	VMOVUPS      Y3, 96(AX)
+	CMPQ         BX, $0x00000008
+	JLE          single17
+	VMOVUPS      (AX), Y3
+	VMASKMOVPS   (DX)(SI*4), Y3, Y3
+	VMULPS       Y3, Y1, Y3
+	VADDPS       Y0, Y3, Y3
+	VMOVUPS      (AX), Y4
+	VMASKMOVPS   (CX)(SI*4), Y4, Y4
+	VSUBPS       Y4, Y3, Y4
+	VMULPS       Y2, Y4, Y4
+	VSUBPS       Y4, Y3, Y3
+	VMOVUPS      (AX), Y4
+	VMASKMOVPS   Y3, Y4, (CX)(SI*4)
+	VMOVUPS      32(AX), Y3
+	VMASKMOVPS   32(DX)(SI*4), Y3, Y3
+	VMULPS       Y3, Y1, Y3
+	VADDPS       Y0, Y3, Y3
+	VMOVUPS      32(AX), Y4
+	VMASKMOVPS   32(CX)(SI*4), Y4, Y4
+	VSUBPS       Y4, Y3, Y4
+	VMULPS       Y2, Y4, Y4
+	VSUBPS       Y4, Y3, Y3
+	VMOVUPS      32(AX), Y4
+	VMASKMOVPS   Y3, Y4, 32(CX)(SI*4)
+	VMOVUPS      64(AX), Y3
+	VMASKMOVPS   64(DX)(SI*4), Y3, Y3
+	VMULPS       Y3, Y1, Y3
+	VADDPS       Y0, Y3, Y3
+	VMOVUPS      64(AX), Y4
+	VMASKMOVPS   64(CX)(SI*4), Y4, Y4
+	VSUBPS       Y4, Y3, Y4
+	VMULPS       Y2, Y4, Y4
+	VSUBPS       Y4, Y3, Y3
+	VMOVUPS      64(AX), Y4
+	VMASKMOVPS   Y3, Y4, 64(CX)(SI*4)
+	VMOVUPS      96(AX), Y3
+	VMASKMOVPS   96(DX)(SI*4), Y3, Y3
+	VMULPS       Y3, Y1, Y1
+	VADDPS       Y0, Y1, Y0
+	VMOVUPS      96(AX), Y1
+	VMASKMOVPS   96(CX)(SI*4), Y1, Y1
+	VSUBPS       Y1, Y0, Y1
+	VMULPS       Y2, Y1, Y1
+	VSUBPS       Y1, Y0, Y0
+	VMOVUPS      96(AX), Y1
+	VMASKMOVPS   Y0, Y1, 96(CX)(SI*4)
+	JMP          end18
+
+single17:
+	VMOVUPS    (AX), Y3
+	VMASKMOVPS (DX)(SI*4), Y3, Y3
+	VMULPS     Y3, Y1, Y1
 	VADDPS     Y0, Y1, Y0
-	VMOVUPS    32(SI)(DX*4), Y1
-	VMASKMOVPS (AX)(BX*4), Y1, Y1
+	VMOVUPS    (AX), Y1
+	VMASKMOVPS (CX)(SI*4), Y1, Y1
 	VSUBPS     Y1, Y0, Y1
 	VMULPS     Y2, Y1, Y1
 	VSUBPS     Y1, Y0, Y0
-	VMOVUPS    32(SI)(DX*4), Y1
-	VMASKMOVPS Y0, Y1, (AX)(BX*4)
+	VMOVUPS    (AX), Y1
+	VMASKMOVPS Y0, Y1, (CX)(SI*4)
 
-done14:
+end18:
 	VZEROUPPER
 	RET
 
 // func flowAVX2(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
 // Requires: AVX, AVX2
-TEXT ·flowAVX2(SB), NOSPLIT, $8-49
-	MOVQ         t+0(FP), AX
-	MOVQ         heat+8(FP), CX
-	MOVQ         s+16(FP), DX
-	MOVQ         n+24(FP), BX
-	MOVQ         regime+32(FP), SI
-	MOVQ         line+40(FP), DI
-	VMOVSS       4(SI), X0
-	VSUBSS       (SI), X0, X0
-	VMOVSS       X0, (SP)
-	MOVBLZX      spanned+48(FP), R8
-	VBROADCASTSS (DI), Y0
-	VBROADCASTSS 4(DI), Y1
-	VBROADCASTSS 12(DI), Y2
-	XORQ         R9, R9
-	MOVQ         BX, R10
-	ANDQ         $-8, R10
-	CMPQ         R9, R10
-	JAE          part16
+TEXT ·flowAVX2(SB), $2080-49
+	MOVQ line+40(FP), AX
+	MOVQ regime+32(FP), CX
+	MOVQ t+0(FP), DX
+	MOVQ heat+8(FP), BX
+	MOVQ s+16(FP), SI
+	LEAQ (SP), DI
+	ADDQ $0x1f, DI
+	ANDQ $-32, DI
+	MOVQ n+24(FP), R8
+	XORQ R9, R9
+	CMPQ R8, $0x00000040
+	JL   half20
 
-loop15:
-	VMOVUPS      (DX)(R9*4), Y3
-	VMULPS       Y1, Y3, Y3
-	VADDPS       Y0, Y3, Y3
-	VMOVUPS      (AX)(R9*4), Y4
-	VSUBPS       Y4, Y3, Y4
-	VMULPS       Y2, Y4, Y5
-	VBROADCASTSS 4(SI), Y6
-	VSUBPS       Y6, Y3, Y6
+loop19:
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS (AX), Y2
+	VBROADCASTSS 4(AX), Y3
+	VMULPS       (SI)(R9*4), Y3, Y0
+	VADDPS       Y2, Y0, Y4
+	VSUBPS       Y1, Y4, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       32(SI)(R9*4), Y3, Y5
+	VADDPS       Y2, Y5, Y5
+	VSUBPS       Y1, Y5, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y6
+	VORPS        Y6, Y0, Y0
+	VMULPS       64(SI)(R9*4), Y3, Y6
+	VADDPS       Y2, Y6, Y6
+	VSUBPS       Y1, Y6, Y7
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y7, Y7
+	VORPS        Y7, Y0, Y0
+	VMULPS       96(SI)(R9*4), Y3, Y7
+	VADDPS       Y2, Y7, Y7
+	VSUBPS       Y1, Y7, Y8
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y8, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       128(SI)(R9*4), Y3, Y8
+	VADDPS       Y2, Y8, Y8
+	VSUBPS       Y1, Y8, Y9
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y9, Y9
+	VORPS        Y9, Y0, Y0
+	VMULPS       160(SI)(R9*4), Y3, Y9
+	VADDPS       Y2, Y9, Y9
+	VSUBPS       Y1, Y9, Y10
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y10, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       192(SI)(R9*4), Y3, Y10
+	VADDPS       Y2, Y10, Y10
+	VSUBPS       Y1, Y10, Y11
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y11, Y11
+	VORPS        Y11, Y0, Y0
+	VMULPS       224(SI)(R9*4), Y3, Y3
+	VADDPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y2, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y1
+	VORPS        Y1, Y0, Y0
+	VMOVMSKPS    Y0, R10
+	TESTL        R10, R10
+	JZ           still24
+	CMPB         spanned+48(FP), $0x00
+	JE           flat26
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS (AX), Y1
+	VBROADCASTSS 4(AX), Y2
+	VBROADCASTSS x0000007e<>+0(SB), Y3
+	VBROADCASTSS x0000007f<>+0(SB), Y4
+	VBROADCASTSS x3f317218<>+0(SB), Y5
+	VMULPS       (SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VTESTPS      Y7, Y7
-	JZ           still18
-	TESTL        R8, R8
-	JZ           flat19
-	VBROADCASTSS (SP), Y8
-	VADDPS       Y8, Y6, Y8
-	VPSRLD       $0x17, Y8, Y9
-	VPSRLD       $0x17, Y6, Y10
-	VPSUBD       Y10, Y9, Y9
-	VSUBPS       Y6, Y8, Y10
-	VCMPPS       $0x16, Y6, Y10, Y10
-	VPMINSD      x0000007e<>+0(SB), Y9, Y9
-	VANDPS       Y9, Y10, Y9
-	VPADDD       x0000007f<>+0(SB), Y9, Y10
-	VPSLLD       $0x17, Y10, Y10
-	VMULPS       Y10, Y6, Y6
-	VSUBPS       Y6, Y8, Y10
-	VADDPS       Y6, Y8, Y6
-	VDIVPS       Y6, Y10, Y6
-	VMULPS       Y6, Y6, Y8
-	VMULPS       x3d9d89d9<>+0(SB), Y8, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y8, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y8, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y8, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y8, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y8, Y10, Y8
-	VADDPS       x3f800000<>+0(SB), Y8, Y8
-	VADDPS       Y6, Y6, Y6
-	VMULPS       Y6, Y8, Y6
-	VCVTDQ2PS    Y9, Y9
-	VMULPS       x3f317218<>+0(SB), Y9, Y8
-	VADDPS       Y8, Y6, Y6
-	VBROADCASTSS (SP), Y8
-	VDIVPS       Y6, Y8, Y6
-
-flat19:
-	VCMPPS       $0x12, Y6, Y4, Y8
-	VCMPPS       $0x12, Y6, Y5, Y9
-	VANDNPS      Y9, Y8, Y9
-	VANDPS       Y7, Y9, Y9
-	VANDPS       Y7, Y8, Y8
-	VBROADCASTSS 8(DI), Y10
-	VMULPS       Y10, Y6, Y10
-	VSUBPS       Y4, Y6, Y11
-	VBROADCASTSS 16(SI), Y12
-	VMULPS       Y12, Y11, Y11
-	VADDPS       Y10, Y11, Y10
-	VANDPS       Y10, Y8, Y10
-	VBLENDVPS    Y8, Y6, Y5, Y5
-	VTESTPS      Y9, Y9
-	JZ           reached20
-	VBLENDVPS    Y9, Y6, Y5, Y5
-	VPSRLD       $0x17, Y4, Y8
-	VPSRLD       $0x17, Y6, Y11
-	VPSUBD       Y11, Y8, Y8
-	VSUBPS       Y6, Y4, Y11
-	VCMPPS       $0x16, Y6, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y8, Y8
-	VANDPS       Y8, Y11, Y8
-	VPADDD       x0000007f<>+0(SB), Y8, Y11
-	VPSLLD       $0x17, Y11, Y11
-	VMULPS       Y11, Y6, Y11
-	VSUBPS       Y11, Y4, Y12
-	VADDPS       Y11, Y4, Y4
-	VDIVPS       Y4, Y12, Y4
-	VMULPS       Y4, Y4, Y11
-	VMULPS       x3d9d89d9<>+0(SB), Y11, Y12
-	VADDPS       x3dba2e8c<>+0(SB), Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       x3de38e39<>+0(SB), Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       x3e124925<>+0(SB), Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       x3e4ccccd<>+0(SB), Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       x3eaaaaab<>+0(SB), Y12, Y12
-	VMULPS       Y11, Y12, Y11
-	VADDPS       x3f800000<>+0(SB), Y11, Y11
-	VADDPS       Y4, Y4, Y4
-	VMULPS       Y4, Y11, Y4
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 768(DI)
 	VCVTDQ2PS    Y8, Y8
-	VMULPS       x3f317218<>+0(SB), Y8, Y8
-	VADDPS       Y8, Y4, Y4
-	VBROADCASTSS 16(DI), Y8
-	VMULPS       Y8, Y4, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y8
-	VBROADCASTSS 8(DI), Y11
-	VMULPS       Y11, Y6, Y6
-	VSUBPS       Y4, Y8, Y4
-	VXORPS       Y8, Y8, Y8
-	VMAXPS       Y4, Y8, Y4
-	VADDPS       Y8, Y4, Y4
-	VMULPS       Y4, Y6, Y4
-	VBLENDVPS    Y9, Y4, Y10, Y10
-
-reached20:
-	VMOVUPS   (CX)(R9*4), Y4
-	VADDPS    Y10, Y4, Y6
-	VBLENDVPS Y7, Y6, Y4, Y4
-	VMOVUPS   Y4, (CX)(R9*4)
-
-still18:
-	VSUBPS  Y5, Y3, Y3
-	VMOVUPS Y3, (AX)(R9*4)
-	ADDQ    $0x08, R9
-	CMPQ    R9, R10
-	JB      loop15
-
-part16:
-	CMPQ         R9, BX
-	JAE          done17
-	SUBQ         R10, BX
-	LEAQ         parts<>+0(SB), R10
-	NEGQ         BX
-	VMOVUPS      32(R10)(BX*4), Y3
-	VMASKMOVPS   (DX)(R9*4), Y3, Y3
-	VMULPS       Y1, Y3, Y1
-	VADDPS       Y0, Y1, Y0
-	VMOVUPS      32(R10)(BX*4), Y1
-	VMASKMOVPS   (AX)(R9*4), Y1, Y1
-	VSUBPS       Y1, Y0, Y1
-	VMULPS       Y2, Y1, Y2
-	VBROADCASTSS 4(SI), Y3
-	VSUBPS       Y3, Y0, Y3
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y3, Y4
-	VTESTPS      Y4, Y4
-	JZ           still21
-	TESTL        R8, R8
-	JZ           flat22
-	VBROADCASTSS (SP), Y5
-	VADDPS       Y5, Y3, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y3, Y7
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMULPS       32(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 800(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1056(DI)
+	VMULPS       64(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 832(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1088(DI)
+	VMULPS       96(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 864(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1120(DI)
+	VMULPS       128(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 896(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1152(DI)
+	VMULPS       160(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 928(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1184(DI)
+	VMULPS       192(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 960(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1216(DI)
+	VMULPS       224(SI)(R9*4), Y2, Y2
+	VADDPS       Y1, Y2, Y1
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y2, Y1, Y6, Y1
+	VADDPS       Y0, Y1, Y2
+	VPSRLD       $0x17, Y2, Y6
+	VPSRLD       $0x17, Y1, Y7
 	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y3, Y5, Y7
-	VCMPPS       $0x16, Y3, Y7, Y7
-	VPMINSD      x0000007e<>+0(SB), Y6, Y6
-	VANDPS       Y6, Y7, Y6
-	VPADDD       x0000007f<>+0(SB), Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y3, Y3
-	VSUBPS       Y3, Y5, Y7
-	VADDPS       Y3, Y5, Y3
-	VDIVPS       Y3, Y7, Y3
-	VMULPS       Y3, Y3, Y5
-	VMULPS       x3d9d89d9<>+0(SB), Y5, Y7
-	VADDPS       x3dba2e8c<>+0(SB), Y7, Y7
-	VMULPS       Y5, Y7, Y7
-	VADDPS       x3de38e39<>+0(SB), Y7, Y7
-	VMULPS       Y5, Y7, Y7
-	VADDPS       x3e124925<>+0(SB), Y7, Y7
-	VMULPS       Y5, Y7, Y7
-	VADDPS       x3e4ccccd<>+0(SB), Y7, Y7
-	VMULPS       Y5, Y7, Y7
-	VADDPS       x3eaaaaab<>+0(SB), Y7, Y7
-	VMULPS       Y5, Y7, Y5
-	VADDPS       x3f800000<>+0(SB), Y5, Y5
-	VADDPS       Y3, Y3, Y3
-	VMULPS       Y3, Y5, Y3
-	VCVTDQ2PS    Y6, Y6
-	VMULPS       x3f317218<>+0(SB), Y6, Y5
-	VADDPS       Y5, Y3, Y3
-	VBROADCASTSS (SP), Y5
-	VDIVPS       Y3, Y5, Y3
-
-flat22:
-	VCMPPS       $0x12, Y3, Y1, Y5
-	VCMPPS       $0x12, Y3, Y2, Y6
-	VANDNPS      Y6, Y5, Y6
-	VANDPS       Y4, Y6, Y6
-	VANDPS       Y4, Y5, Y5
-	VBROADCASTSS 8(DI), Y7
-	VMULPS       Y7, Y3, Y7
-	VSUBPS       Y1, Y3, Y8
-	VBROADCASTSS 16(SI), Y9
-	VMULPS       Y9, Y8, Y8
-	VADDPS       Y7, Y8, Y7
-	VANDPS       Y7, Y5, Y7
-	VBLENDVPS    Y5, Y3, Y2, Y2
-	VTESTPS      Y6, Y6
-	JZ           reached23
-	VBLENDVPS    Y6, Y3, Y2, Y2
-	VPSRLD       $0x17, Y1, Y5
-	VPSRLD       $0x17, Y3, Y8
-	VPSUBD       Y8, Y5, Y5
-	VSUBPS       Y3, Y1, Y8
-	VCMPPS       $0x16, Y3, Y8, Y8
-	VPMINSD      x0000007e<>+0(SB), Y5, Y5
-	VANDPS       Y5, Y8, Y5
-	VPADDD       x0000007f<>+0(SB), Y5, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y3, Y8
-	VSUBPS       Y8, Y1, Y9
-	VADDPS       Y8, Y1, Y1
-	VDIVPS       Y1, Y9, Y1
-	VMULPS       Y1, Y1, Y8
-	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
-	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3de38e39<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e124925<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y8
-	VADDPS       x3f800000<>+0(SB), Y8, Y8
-	VADDPS       Y1, Y1, Y1
-	VMULPS       Y1, Y8, Y1
-	VCVTDQ2PS    Y5, Y5
-	VMULPS       x3f317218<>+0(SB), Y5, Y5
-	VADDPS       Y5, Y1, Y1
-	VBROADCASTSS 16(DI), Y5
+	VSUBPS       Y1, Y2, Y7
+	VCMPPS       $0x16, Y1, Y7, Y7
+	VPMINSD      Y3, Y6, Y3
+	VANDPS       Y3, Y7, Y3
+	VPADDD       Y4, Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y1, Y1
+	VSUBPS       Y1, Y2, Y4
+	VADDPS       Y1, Y2, Y1
+	VDIVPS       Y1, Y4, Y1
+	VMOVUPS      Y1, 992(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       Y5, Y3, Y1
+	VMOVUPS      Y1, 1248(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
 	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 512(DI)
+	VADDPS       1056(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 544(DI)
+	VADDPS       1088(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 576(DI)
+	VADDPS       1120(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y1
+	VMOVUPS      Y1, 608(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      896(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      928(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      960(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      992(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1152(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 640(DI)
+	VADDPS       1184(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 672(DI)
+	VADDPS       1216(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 704(DI)
+	VADDPS       1248(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 736(DI)
+	JMP          mean27
+
+flat26:
+	VBROADCASTSS (AX), Y0
+	VBROADCASTSS 4(AX), Y1
+	VMULPS       (SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 512(DI)
+	VMULPS       32(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 544(DI)
+	VMULPS       64(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 576(DI)
+	VMULPS       96(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 608(DI)
+	VMULPS       128(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 640(DI)
+	VMULPS       160(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 672(DI)
+	VMULPS       192(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 704(DI)
+	VMULPS       224(SI)(R9*4), Y1, Y1
+	VADDPS       Y0, Y1, Y0
+	VBROADCASTSS 4(CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
+	VBROADCASTSS x7fc00000<>+0(SB), Y2
+	VBLENDVPS    Y1, Y0, Y2, Y0
+	VMOVUPS      Y0, 736(DI)
+
+mean27:
+	VBROADCASTSS 16(CX), Y1
+	VBROADCASTSS 8(AX), Y2
+	VBROADCASTSS (AX), Y3
+	VBROADCASTSS 4(AX), Y4
+	VMULPS       (SI)(R9*4), Y4, Y0
+	VADDPS       Y3, Y0, Y5
+	VMOVUPS      (DX)(R9*4), Y0
+	VSUBPS       Y0, Y5, Y6
+	VMOVUPS      Y6, 256(DI)
+	VBROADCASTSS 12(AX), Y0
+	VMULPS       Y0, Y6, Y7
+	VMOVUPS      512(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y0
+	VANDNPS      Y0, Y9, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      (BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, (BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, (DX)(R9*4)
+	VMULPS       32(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      32(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 288(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      544(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      32(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 32(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 32(DX)(R9*4)
+	VMULPS       64(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      64(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 320(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      576(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      64(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 64(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 64(DX)(R9*4)
+	VMULPS       96(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      96(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 352(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      608(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      96(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 96(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 96(DX)(R9*4)
+	VMULPS       128(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      128(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 384(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      640(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      128(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 128(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 128(DX)(R9*4)
+	VMULPS       160(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      160(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 416(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      672(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      160(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 160(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 160(DX)(R9*4)
+	VMULPS       192(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      192(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 448(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      704(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      192(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 192(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 192(DX)(R9*4)
+	VMULPS       224(SI)(R9*4), Y4, Y4
+	VADDPS       Y3, Y4, Y3
+	VMOVUPS      224(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 480(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      736(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y2
+	VMOVUPS      224(BX)(R9*4), Y8
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y1
+	VADDPS       Y2, Y1, Y1
+	VANDPS       Y1, Y7, Y1
+	VADDPS       Y1, Y8, Y1
+	VMOVUPS      Y1, 224(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y1
+	VMOVUPS      Y1, 224(DX)(R9*4)
+	VMOVMSKPS    Y0, R10
+	TESTL        R10, R10
+	JZ           reached28
+	VBROADCASTSS 16(AX), Y0
+	VBROADCASTSS (AX), Y1
+	VBROADCASTSS 4(AX), Y2
+	VBROADCASTSS x0000007e<>+0(SB), Y3
+	VBROADCASTSS x0000007f<>+0(SB), Y4
+	VBROADCASTSS x3f317218<>+0(SB), Y5
+	VMOVUPS      256(DI), Y6
+	VMOVUPS      512(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 768(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      288(DI), Y6
+	VMOVUPS      544(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 800(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1056(DI)
+	VMOVUPS      320(DI), Y6
+	VMOVUPS      576(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 832(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1088(DI)
+	VMOVUPS      352(DI), Y6
+	VMOVUPS      608(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 864(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1120(DI)
+	VMOVUPS      384(DI), Y6
+	VMOVUPS      640(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 896(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1152(DI)
+	VMOVUPS      416(DI), Y6
+	VMOVUPS      672(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 928(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1184(DI)
+	VMOVUPS      448(DI), Y6
+	VMOVUPS      704(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 960(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1216(DI)
+	VMOVUPS      480(DI), Y6
+	VMOVUPS      736(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y3
+	VANDPS       Y3, Y9, Y3
+	VPADDD       Y4, Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y7, Y4
+	VSUBPS       Y4, Y6, Y7
+	VADDPS       Y4, Y6, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 992(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1248(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
+	VMOVUPS      768(DI), Y4
+	VMULPS       Y4, Y4, Y5
+	VMULPS       Y3, Y5, Y6
+	VMOVUPS      800(DI), Y7
+	VMULPS       Y7, Y7, Y8
+	VMULPS       Y3, Y8, Y9
+	VMOVUPS      832(DI), Y10
+	VMULPS       Y10, Y10, Y11
+	VMULPS       Y3, Y11, Y12
+	VMOVUPS      864(DI), Y13
+	VMULPS       Y13, Y13, Y14
+	VMULPS       Y3, Y14, Y3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3de38e39<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e124925<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y5
+	VADDPS       Y15, Y9, Y6
+	VMULPS       Y8, Y6, Y6
+	VADDPS       Y15, Y12, Y8
+	VMULPS       Y11, Y8, Y8
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VADDPS       Y9, Y5, Y5
+	VADDPS       Y4, Y4, Y4
+	VMULPS       Y4, Y5, Y4
+	VADDPS       Y9, Y6, Y5
+	VADDPS       Y7, Y7, Y6
+	VMULPS       Y6, Y5, Y5
+	VADDPS       Y9, Y8, Y6
+	VADDPS       Y10, Y10, Y7
+	VMULPS       Y7, Y6, Y6
+	VADDPS       Y9, Y3, Y3
+	VADDPS       Y13, Y13, Y7
+	VMULPS       Y7, Y3, Y3
+	VADDPS       1024(DI), Y4, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y7, Y4
+	VXORPS       Y7, Y7, Y7
+	VMAXPS       Y4, Y7, Y4
+	VADDPS       Y7, Y4, Y4
+	VMOVUPS      512(DI), Y7
+	VMOVUPS      256(DI), Y8
+	VBROADCASTSS 12(AX), Y9
+	VMULPS       Y9, Y8, Y9
+	VCMPPS       $0x1d, Y8, Y7, Y8
+	VCMPPS       $0x1d, Y9, Y7, Y9
+	VANDNPS      Y9, Y8, Y8
+	VMOVUPS      (BX)(R9*4), Y9
+	VMOVUPS      (DX)(R9*4), Y10
+	VBROADCASTSS 8(AX), Y11
+	VMULPS       Y11, Y7, Y11
+	VMULPS       Y4, Y11, Y4
+	VADDPS       Y4, Y9, Y4
+	VBLENDVPS    Y8, Y4, Y9, Y9
+	VMOVUPS      Y9, (BX)(R9*4)
+	VMULPS       (SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y7, Y4, Y4
+	VBLENDVPS    Y8, Y4, Y10, Y10
+	VMOVUPS      Y10, (DX)(R9*4)
+	VADDPS       1056(DI), Y5, Y4
 	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VBROADCASTSS 8(DI), Y8
-	VMULPS       Y8, Y3, Y3
-	VSUBPS       Y1, Y5, Y1
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
 	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y1, Y5, Y1
-	VADDPS       Y5, Y1, Y1
-	VMULPS       Y1, Y3, Y1
-	VBLENDVPS    Y6, Y1, Y7, Y7
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      544(DI), Y5
+	VMOVUPS      288(DI), Y7
+	VBROADCASTSS 12(AX), Y8
+	VMULPS       Y8, Y7, Y8
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VCMPPS       $0x1d, Y8, Y5, Y8
+	VANDNPS      Y8, Y7, Y7
+	VMOVUPS      32(BX)(R9*4), Y8
+	VMOVUPS      32(DX)(R9*4), Y9
+	VBROADCASTSS 8(AX), Y10
+	VMULPS       Y10, Y5, Y10
+	VMULPS       Y4, Y10, Y4
+	VADDPS       Y4, Y8, Y4
+	VBLENDVPS    Y7, Y4, Y8, Y8
+	VMOVUPS      Y8, 32(BX)(R9*4)
+	VMULPS       32(SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y7, Y4, Y9, Y9
+	VMOVUPS      Y9, 32(DX)(R9*4)
+	VADDPS       1088(DI), Y6, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      576(DI), Y5
+	VMOVUPS      320(DI), Y6
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      64(BX)(R9*4), Y7
+	VMOVUPS      64(DX)(R9*4), Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y4, Y9, Y4
+	VADDPS       Y4, Y7, Y4
+	VBLENDVPS    Y6, Y4, Y7, Y7
+	VMOVUPS      Y7, 64(BX)(R9*4)
+	VMULPS       64(SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y6, Y4, Y8, Y8
+	VMOVUPS      Y8, 64(DX)(R9*4)
+	VADDPS       1120(DI), Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VMULPS       Y0, Y3, Y3
+	VSUBPS       Y3, Y4, Y3
+	VXORPS       Y4, Y4, Y4
+	VMAXPS       Y3, Y4, Y3
+	VADDPS       Y4, Y3, Y3
+	VMOVUPS      608(DI), Y4
+	VMOVUPS      352(DI), Y5
+	VBROADCASTSS 12(AX), Y6
+	VMULPS       Y6, Y5, Y6
+	VCMPPS       $0x1d, Y5, Y4, Y5
+	VCMPPS       $0x1d, Y6, Y4, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      96(BX)(R9*4), Y6
+	VMOVUPS      96(DX)(R9*4), Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y4, Y8
+	VMULPS       Y3, Y8, Y3
+	VADDPS       Y3, Y6, Y3
+	VBLENDVPS    Y5, Y3, Y6, Y6
+	VMOVUPS      Y6, 96(BX)(R9*4)
+	VMULPS       96(SI)(R9*4), Y2, Y3
+	VADDPS       Y1, Y3, Y3
+	VSUBPS       Y4, Y3, Y3
+	VBLENDVPS    Y5, Y3, Y7, Y7
+	VMOVUPS      Y7, 96(DX)(R9*4)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
+	VMOVUPS      896(DI), Y4
+	VMULPS       Y4, Y4, Y5
+	VMULPS       Y3, Y5, Y6
+	VMOVUPS      928(DI), Y7
+	VMULPS       Y7, Y7, Y8
+	VMULPS       Y3, Y8, Y9
+	VMOVUPS      960(DI), Y10
+	VMULPS       Y10, Y10, Y11
+	VMULPS       Y3, Y11, Y12
+	VMOVUPS      992(DI), Y13
+	VMULPS       Y13, Y13, Y14
+	VMULPS       Y3, Y14, Y3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3de38e39<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e124925<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y5
+	VADDPS       Y15, Y9, Y6
+	VMULPS       Y8, Y6, Y6
+	VADDPS       Y15, Y12, Y8
+	VMULPS       Y11, Y8, Y8
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VADDPS       Y9, Y5, Y5
+	VADDPS       Y4, Y4, Y4
+	VMULPS       Y4, Y5, Y4
+	VADDPS       Y9, Y6, Y5
+	VADDPS       Y7, Y7, Y6
+	VMULPS       Y6, Y5, Y5
+	VADDPS       Y9, Y8, Y6
+	VADDPS       Y10, Y10, Y7
+	VMULPS       Y7, Y6, Y6
+	VADDPS       Y9, Y3, Y3
+	VADDPS       Y13, Y13, Y7
+	VMULPS       Y7, Y3, Y3
+	VADDPS       1152(DI), Y4, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y7, Y4
+	VXORPS       Y7, Y7, Y7
+	VMAXPS       Y4, Y7, Y4
+	VADDPS       Y7, Y4, Y4
+	VMOVUPS      640(DI), Y7
+	VMOVUPS      384(DI), Y8
+	VBROADCASTSS 12(AX), Y9
+	VMULPS       Y9, Y8, Y9
+	VCMPPS       $0x1d, Y8, Y7, Y8
+	VCMPPS       $0x1d, Y9, Y7, Y9
+	VANDNPS      Y9, Y8, Y8
+	VMOVUPS      128(BX)(R9*4), Y9
+	VMOVUPS      128(DX)(R9*4), Y10
+	VBROADCASTSS 8(AX), Y11
+	VMULPS       Y11, Y7, Y11
+	VMULPS       Y4, Y11, Y4
+	VADDPS       Y4, Y9, Y4
+	VBLENDVPS    Y8, Y4, Y9, Y9
+	VMOVUPS      Y9, 128(BX)(R9*4)
+	VMULPS       128(SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y7, Y4, Y4
+	VBLENDVPS    Y8, Y4, Y10, Y10
+	VMOVUPS      Y10, 128(DX)(R9*4)
+	VADDPS       1184(DI), Y5, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      672(DI), Y5
+	VMOVUPS      416(DI), Y7
+	VBROADCASTSS 12(AX), Y8
+	VMULPS       Y8, Y7, Y8
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VCMPPS       $0x1d, Y8, Y5, Y8
+	VANDNPS      Y8, Y7, Y7
+	VMOVUPS      160(BX)(R9*4), Y8
+	VMOVUPS      160(DX)(R9*4), Y9
+	VBROADCASTSS 8(AX), Y10
+	VMULPS       Y10, Y5, Y10
+	VMULPS       Y4, Y10, Y4
+	VADDPS       Y4, Y8, Y4
+	VBLENDVPS    Y7, Y4, Y8, Y8
+	VMOVUPS      Y8, 160(BX)(R9*4)
+	VMULPS       160(SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y7, Y4, Y9, Y9
+	VMOVUPS      Y9, 160(DX)(R9*4)
+	VADDPS       1216(DI), Y6, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      704(DI), Y5
+	VMOVUPS      448(DI), Y6
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      192(BX)(R9*4), Y7
+	VMOVUPS      192(DX)(R9*4), Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y4, Y9, Y4
+	VADDPS       Y4, Y7, Y4
+	VBLENDVPS    Y6, Y4, Y7, Y7
+	VMOVUPS      Y7, 192(BX)(R9*4)
+	VMULPS       192(SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y6, Y4, Y8, Y8
+	VMOVUPS      Y8, 192(DX)(R9*4)
+	VADDPS       1248(DI), Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VMULPS       Y0, Y3, Y0
+	VSUBPS       Y0, Y4, Y0
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y0, Y3, Y0
+	VADDPS       Y3, Y0, Y0
+	VMOVUPS      736(DI), Y3
+	VMOVUPS      480(DI), Y4
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      224(BX)(R9*4), Y5
+	VMOVUPS      224(DX)(R9*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y0, Y7, Y0
+	VADDPS       Y0, Y5, Y0
+	VBLENDVPS    Y4, Y0, Y5, Y5
+	VMOVUPS      Y5, 224(BX)(R9*4)
+	VMULPS       224(SI)(R9*4), Y2, Y0
+	VADDPS       Y1, Y0, Y0
+	VSUBPS       Y3, Y0, Y0
+	VBLENDVPS    Y4, Y0, Y6, Y6
+	VMOVUPS      Y6, 224(DX)(R9*4)
 
-reached23:
-	VMOVUPS    32(R10)(BX*4), Y1
-	VMASKMOVPS (CX)(R9*4), Y1, Y1
-	VADDPS     Y7, Y1, Y3
-	VBLENDVPS  Y4, Y3, Y1, Y1
-	VMOVUPS    32(R10)(BX*4), Y3
-	VMASKMOVPS Y1, Y3, (CX)(R9*4)
+reached28:
+	JMP done25
 
-still21:
-	VSUBPS     Y2, Y0, Y0
-	VMOVUPS    32(R10)(BX*4), Y1
-	VMASKMOVPS Y0, Y1, (AX)(R9*4)
+still24:
+	VBROADCASTSS 12(AX), Y0
+	VMOVUPS      (DX)(R9*4), Y1
+	VSUBPS       Y1, Y4, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y4, Y1
+	VMOVUPS      Y1, (DX)(R9*4)
+	VMOVUPS      32(DX)(R9*4), Y1
+	VSUBPS       Y1, Y5, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y5, Y1
+	VMOVUPS      Y1, 32(DX)(R9*4)
+	VMOVUPS      64(DX)(R9*4), Y1
+	VSUBPS       Y1, Y6, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y6, Y1
+	VMOVUPS      Y1, 64(DX)(R9*4)
+	VMOVUPS      96(DX)(R9*4), Y1
+	VSUBPS       Y1, Y7, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y7, Y1
+	VMOVUPS      Y1, 96(DX)(R9*4)
+	VMOVUPS      128(DX)(R9*4), Y1
+	VSUBPS       Y1, Y8, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y8, Y1
+	VMOVUPS      Y1, 128(DX)(R9*4)
+	VMOVUPS      160(DX)(R9*4), Y1
+	VSUBPS       Y1, Y9, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y9, Y1
+	VMOVUPS      Y1, 160(DX)(R9*4)
+	VMOVUPS      192(DX)(R9*4), Y1
+	VSUBPS       Y1, Y10, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y10, Y1
+	VMOVUPS      Y1, 192(DX)(R9*4)
+	VMOVUPS      224(DX)(R9*4), Y1
+	VSUBPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VMOVUPS      Y0, 224(DX)(R9*4)
 
-done17:
+done25:
+	ADDQ $0x00000040, R9
+	SUBQ $0x00000040, R8
+	CMPQ R8, $0x00000040
+	JGE  loop19
+
+half20:
+	CMPQ         R8, $0x00000020
+	JL           rest21
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS (AX), Y2
+	VBROADCASTSS 4(AX), Y3
+	VMULPS       (SI)(R9*4), Y3, Y0
+	VADDPS       Y2, Y0, Y4
+	VSUBPS       Y1, Y4, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       32(SI)(R9*4), Y3, Y5
+	VADDPS       Y2, Y5, Y5
+	VSUBPS       Y1, Y5, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y6
+	VORPS        Y6, Y0, Y0
+	VMULPS       64(SI)(R9*4), Y3, Y6
+	VADDPS       Y2, Y6, Y6
+	VSUBPS       Y1, Y6, Y7
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y7, Y7
+	VORPS        Y7, Y0, Y0
+	VMULPS       96(SI)(R9*4), Y3, Y3
+	VADDPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y2, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y1
+	VORPS        Y1, Y0, Y0
+	VMOVMSKPS    Y0, R10
+	TESTL        R10, R10
+	JZ           still29
+	CMPB         spanned+48(FP), $0x00
+	JE           flat31
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS (AX), Y1
+	VBROADCASTSS 4(AX), Y2
+	VBROADCASTSS x0000007e<>+0(SB), Y3
+	VBROADCASTSS x0000007f<>+0(SB), Y4
+	VBROADCASTSS x3f317218<>+0(SB), Y5
+	VMULPS       (SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 768(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMULPS       32(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 800(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1056(DI)
+	VMULPS       64(SI)(R9*4), Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 832(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1088(DI)
+	VMULPS       96(SI)(R9*4), Y2, Y2
+	VADDPS       Y1, Y2, Y1
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y2, Y1, Y6, Y1
+	VADDPS       Y0, Y1, Y2
+	VPSRLD       $0x17, Y2, Y6
+	VPSRLD       $0x17, Y1, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y1, Y2, Y7
+	VCMPPS       $0x16, Y1, Y7, Y7
+	VPMINSD      Y3, Y6, Y3
+	VANDPS       Y3, Y7, Y3
+	VPADDD       Y4, Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y1, Y1
+	VSUBPS       Y1, Y2, Y4
+	VADDPS       Y1, Y2, Y1
+	VDIVPS       Y1, Y4, Y1
+	VMOVUPS      Y1, 864(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       Y5, Y3, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 512(DI)
+	VADDPS       1056(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 544(DI)
+	VADDPS       1088(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 576(DI)
+	VADDPS       1120(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 608(DI)
+	JMP          mean32
+
+flat31:
+	VBROADCASTSS (AX), Y0
+	VBROADCASTSS 4(AX), Y1
+	VMULPS       (SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 512(DI)
+	VMULPS       32(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 544(DI)
+	VMULPS       64(SI)(R9*4), Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 576(DI)
+	VMULPS       96(SI)(R9*4), Y1, Y1
+	VADDPS       Y0, Y1, Y0
+	VBROADCASTSS 4(CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
+	VBROADCASTSS x7fc00000<>+0(SB), Y2
+	VBLENDVPS    Y1, Y0, Y2, Y0
+	VMOVUPS      Y0, 608(DI)
+
+mean32:
+	VBROADCASTSS 16(CX), Y1
+	VBROADCASTSS 8(AX), Y2
+	VBROADCASTSS (AX), Y3
+	VBROADCASTSS 4(AX), Y4
+	VMULPS       (SI)(R9*4), Y4, Y0
+	VADDPS       Y3, Y0, Y5
+	VMOVUPS      (DX)(R9*4), Y0
+	VSUBPS       Y0, Y5, Y6
+	VMOVUPS      Y6, 256(DI)
+	VBROADCASTSS 12(AX), Y0
+	VMULPS       Y0, Y6, Y7
+	VMOVUPS      512(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y0
+	VANDNPS      Y0, Y9, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      (BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, (BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, (DX)(R9*4)
+	VMULPS       32(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      32(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 288(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      544(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      32(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 32(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 32(DX)(R9*4)
+	VMULPS       64(SI)(R9*4), Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      64(DX)(R9*4), Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 320(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      576(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      64(BX)(R9*4), Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      Y6, 64(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      Y5, 64(DX)(R9*4)
+	VMULPS       96(SI)(R9*4), Y4, Y4
+	VADDPS       Y3, Y4, Y3
+	VMOVUPS      96(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 352(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      608(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y2
+	VMOVUPS      96(BX)(R9*4), Y8
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y1
+	VADDPS       Y2, Y1, Y1
+	VANDPS       Y1, Y7, Y1
+	VADDPS       Y1, Y8, Y1
+	VMOVUPS      Y1, 96(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y1
+	VMOVUPS      Y1, 96(DX)(R9*4)
+	VMOVMSKPS    Y0, R10
+	TESTL        R10, R10
+	JZ           reached33
+	VBROADCASTSS 16(AX), Y0
+	VBROADCASTSS (AX), Y1
+	VBROADCASTSS 4(AX), Y2
+	VBROADCASTSS x0000007e<>+0(SB), Y3
+	VBROADCASTSS x0000007f<>+0(SB), Y4
+	VBROADCASTSS x3f317218<>+0(SB), Y5
+	VMOVUPS      256(DI), Y6
+	VMOVUPS      512(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 768(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      288(DI), Y6
+	VMOVUPS      544(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 800(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1056(DI)
+	VMOVUPS      320(DI), Y6
+	VMOVUPS      576(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 832(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1088(DI)
+	VMOVUPS      352(DI), Y6
+	VMOVUPS      608(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y3
+	VANDPS       Y3, Y9, Y3
+	VPADDD       Y4, Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y7, Y4
+	VSUBPS       Y4, Y6, Y7
+	VADDPS       Y4, Y6, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 864(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
+	VMOVUPS      768(DI), Y4
+	VMULPS       Y4, Y4, Y5
+	VMULPS       Y3, Y5, Y6
+	VMOVUPS      800(DI), Y7
+	VMULPS       Y7, Y7, Y8
+	VMULPS       Y3, Y8, Y9
+	VMOVUPS      832(DI), Y10
+	VMULPS       Y10, Y10, Y11
+	VMULPS       Y3, Y11, Y12
+	VMOVUPS      864(DI), Y13
+	VMULPS       Y13, Y13, Y14
+	VMULPS       Y3, Y14, Y3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3de38e39<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e124925<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y5
+	VADDPS       Y15, Y9, Y6
+	VMULPS       Y8, Y6, Y6
+	VADDPS       Y15, Y12, Y8
+	VMULPS       Y11, Y8, Y8
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VADDPS       Y9, Y5, Y5
+	VADDPS       Y4, Y4, Y4
+	VMULPS       Y4, Y5, Y4
+	VADDPS       Y9, Y6, Y5
+	VADDPS       Y7, Y7, Y6
+	VMULPS       Y6, Y5, Y5
+	VADDPS       Y9, Y8, Y6
+	VADDPS       Y10, Y10, Y7
+	VMULPS       Y7, Y6, Y6
+	VADDPS       Y9, Y3, Y3
+	VADDPS       Y13, Y13, Y7
+	VMULPS       Y7, Y3, Y3
+	VADDPS       1024(DI), Y4, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y7, Y4
+	VXORPS       Y7, Y7, Y7
+	VMAXPS       Y4, Y7, Y4
+	VADDPS       Y7, Y4, Y4
+	VMOVUPS      512(DI), Y7
+	VMOVUPS      256(DI), Y8
+	VBROADCASTSS 12(AX), Y9
+	VMULPS       Y9, Y8, Y9
+	VCMPPS       $0x1d, Y8, Y7, Y8
+	VCMPPS       $0x1d, Y9, Y7, Y9
+	VANDNPS      Y9, Y8, Y8
+	VMOVUPS      (BX)(R9*4), Y9
+	VMOVUPS      (DX)(R9*4), Y10
+	VBROADCASTSS 8(AX), Y11
+	VMULPS       Y11, Y7, Y11
+	VMULPS       Y4, Y11, Y4
+	VADDPS       Y4, Y9, Y4
+	VBLENDVPS    Y8, Y4, Y9, Y9
+	VMOVUPS      Y9, (BX)(R9*4)
+	VMULPS       (SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y7, Y4, Y4
+	VBLENDVPS    Y8, Y4, Y10, Y10
+	VMOVUPS      Y10, (DX)(R9*4)
+	VADDPS       1056(DI), Y5, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      544(DI), Y5
+	VMOVUPS      288(DI), Y7
+	VBROADCASTSS 12(AX), Y8
+	VMULPS       Y8, Y7, Y8
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VCMPPS       $0x1d, Y8, Y5, Y8
+	VANDNPS      Y8, Y7, Y7
+	VMOVUPS      32(BX)(R9*4), Y8
+	VMOVUPS      32(DX)(R9*4), Y9
+	VBROADCASTSS 8(AX), Y10
+	VMULPS       Y10, Y5, Y10
+	VMULPS       Y4, Y10, Y4
+	VADDPS       Y4, Y8, Y4
+	VBLENDVPS    Y7, Y4, Y8, Y8
+	VMOVUPS      Y8, 32(BX)(R9*4)
+	VMULPS       32(SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y7, Y4, Y9, Y9
+	VMOVUPS      Y9, 32(DX)(R9*4)
+	VADDPS       1088(DI), Y6, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      576(DI), Y5
+	VMOVUPS      320(DI), Y6
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      64(BX)(R9*4), Y7
+	VMOVUPS      64(DX)(R9*4), Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y4, Y9, Y4
+	VADDPS       Y4, Y7, Y4
+	VBLENDVPS    Y6, Y4, Y7, Y7
+	VMOVUPS      Y7, 64(BX)(R9*4)
+	VMULPS       64(SI)(R9*4), Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y6, Y4, Y8, Y8
+	VMOVUPS      Y8, 64(DX)(R9*4)
+	VADDPS       1120(DI), Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VMULPS       Y0, Y3, Y0
+	VSUBPS       Y0, Y4, Y0
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y0, Y3, Y0
+	VADDPS       Y3, Y0, Y0
+	VMOVUPS      608(DI), Y3
+	VMOVUPS      352(DI), Y4
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      96(BX)(R9*4), Y5
+	VMOVUPS      96(DX)(R9*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y0, Y7, Y0
+	VADDPS       Y0, Y5, Y0
+	VBLENDVPS    Y4, Y0, Y5, Y5
+	VMOVUPS      Y5, 96(BX)(R9*4)
+	VMULPS       96(SI)(R9*4), Y2, Y0
+	VADDPS       Y1, Y0, Y0
+	VSUBPS       Y3, Y0, Y0
+	VBLENDVPS    Y4, Y0, Y6, Y6
+	VMOVUPS      Y6, 96(DX)(R9*4)
+
+reached33:
+	JMP done30
+
+still29:
+	VBROADCASTSS 12(AX), Y0
+	VMOVUPS      (DX)(R9*4), Y1
+	VSUBPS       Y1, Y4, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y4, Y1
+	VMOVUPS      Y1, (DX)(R9*4)
+	VMOVUPS      32(DX)(R9*4), Y1
+	VSUBPS       Y1, Y5, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y5, Y1
+	VMOVUPS      Y1, 32(DX)(R9*4)
+	VMOVUPS      64(DX)(R9*4), Y1
+	VSUBPS       Y1, Y6, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y6, Y1
+	VMOVUPS      Y1, 64(DX)(R9*4)
+	VMOVUPS      96(DX)(R9*4), Y1
+	VSUBPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VMOVUPS      Y0, 96(DX)(R9*4)
+
+done30:
+	ADDQ $0x00000020, R9
+	SUBQ $0x00000020, R8
+
+rest21:
+	TESTQ        R8, R8
+	JZ           end23
+	VMOVD        R8, X0
+	VPBROADCASTD X0, Y0
+	VPCMPGTD     ordinals<>+0(SB), Y0, Y1
+	VMOVUPS      Y1, (DI)
+	VPCMPGTD     ordinals<>+32(SB), Y0, Y1
+	VMOVUPS      Y1, 32(DI)
+	VPCMPGTD     ordinals<>+64(SB), Y0, Y1
+	VMOVUPS      Y1, 64(DI)
+	VPCMPGTD     ordinals<>+96(SB), Y0, Y0
+	VMOVUPS      Y0, 96(DI)
+	CMPQ         R8, $0x00000008
+	JLE          single22
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS (AX), Y2
+	VBROADCASTSS 4(AX), Y3
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   (SI)(R9*4), Y0, Y0
+	VMULPS       Y0, Y3, Y0
+	VADDPS       Y2, Y0, Y4
+	VSUBPS       Y1, Y4, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y0
+	VMOVAPS      Y0, Y0
+	VMOVUPS      32(DI), Y5
+	VMASKMOVPS   32(SI)(R9*4), Y5, Y5
+	VMULPS       Y5, Y3, Y5
+	VADDPS       Y2, Y5, Y5
+	VSUBPS       Y1, Y5, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y6
+	VORPS        Y6, Y0, Y0
+	VMOVUPS      64(DI), Y6
+	VMASKMOVPS   64(SI)(R9*4), Y6, Y6
+	VMULPS       Y6, Y3, Y6
+	VADDPS       Y2, Y6, Y6
+	VSUBPS       Y1, Y6, Y7
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y7, Y7
+	VORPS        Y7, Y0, Y0
+	VMOVUPS      96(DI), Y7
+	VMASKMOVPS   96(SI)(R9*4), Y7, Y7
+	VMULPS       Y7, Y3, Y3
+	VADDPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y2, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y1
+	VORPS        Y1, Y0, Y0
+	VMOVMSKPS    Y0, R8
+	TESTL        R8, R8
+	JZ           still34
+	CMPB         spanned+48(FP), $0x00
+	JE           flat36
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS (AX), Y1
+	VBROADCASTSS 4(AX), Y2
+	VBROADCASTSS x0000007e<>+0(SB), Y3
+	VBROADCASTSS x0000007f<>+0(SB), Y4
+	VBROADCASTSS x3f317218<>+0(SB), Y5
+	VMOVUPS      (DI), Y6
+	VMASKMOVPS   (SI)(R9*4), Y6, Y6
+	VMULPS       Y6, Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 768(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      32(DI), Y6
+	VMASKMOVPS   32(SI)(R9*4), Y6, Y6
+	VMULPS       Y6, Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 800(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1056(DI)
+	VMOVUPS      64(DI), Y6
+	VMASKMOVPS   64(SI)(R9*4), Y6, Y6
+	VMULPS       Y6, Y2, Y6
+	VADDPS       Y1, Y6, Y6
+	VBROADCASTSS 4(CX), Y7
+	VSUBPS       Y7, Y6, Y6
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
+	VBROADCASTSS x7fc00000<>+0(SB), Y8
+	VBLENDVPS    Y7, Y6, Y8, Y6
+	VADDPS       Y0, Y6, Y7
+	VPSRLD       $0x17, Y7, Y8
+	VPSRLD       $0x17, Y6, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y6, Y7, Y9
+	VCMPPS       $0x16, Y6, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VSUBPS       Y6, Y7, Y9
+	VADDPS       Y6, Y7, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 832(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1088(DI)
+	VMOVUPS      96(DI), Y6
+	VMASKMOVPS   96(SI)(R9*4), Y6, Y6
+	VMULPS       Y6, Y2, Y2
+	VADDPS       Y1, Y2, Y1
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y2, Y1, Y6, Y1
+	VADDPS       Y0, Y1, Y2
+	VPSRLD       $0x17, Y2, Y6
+	VPSRLD       $0x17, Y1, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y1, Y2, Y7
+	VCMPPS       $0x16, Y1, Y7, Y7
+	VPMINSD      Y3, Y6, Y3
+	VANDPS       Y3, Y7, Y3
+	VPADDD       Y4, Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y1, Y1
+	VSUBPS       Y1, Y2, Y4
+	VADDPS       Y1, Y2, Y1
+	VDIVPS       Y1, Y4, Y1
+	VMOVUPS      Y1, 864(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       Y5, Y3, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 512(DI)
+	VADDPS       1056(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 544(DI)
+	VADDPS       1088(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 576(DI)
+	VADDPS       1120(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 608(DI)
+	JMP          mean37
+
+flat36:
+	VBROADCASTSS (AX), Y0
+	VBROADCASTSS 4(AX), Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 512(DI)
+	VMOVUPS      32(DI), Y2
+	VMASKMOVPS   32(SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 544(DI)
+	VMOVUPS      64(DI), Y2
+	VMASKMOVPS   64(SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y2
+	VADDPS       Y0, Y2, Y2
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VMOVUPS      Y2, 576(DI)
+	VMOVUPS      96(DI), Y2
+	VMASKMOVPS   96(SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VADDPS       Y0, Y1, Y0
+	VBROADCASTSS 4(CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
+	VBROADCASTSS x7fc00000<>+0(SB), Y2
+	VBLENDVPS    Y1, Y0, Y2, Y0
+	VMOVUPS      Y0, 608(DI)
+
+mean37:
+	VBROADCASTSS 16(CX), Y1
+	VBROADCASTSS 8(AX), Y2
+	VBROADCASTSS (AX), Y3
+	VBROADCASTSS 4(AX), Y4
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   (SI)(R9*4), Y0, Y0
+	VMULPS       Y0, Y4, Y0
+	VADDPS       Y3, Y0, Y5
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   (DX)(R9*4), Y0, Y0
+	VSUBPS       Y0, Y5, Y6
+	VMOVUPS      Y6, 256(DI)
+	VBROADCASTSS 12(AX), Y0
+	VMULPS       Y0, Y6, Y7
+	VMOVUPS      512(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y0
+	VANDNPS      Y0, Y9, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      (DI), Y11
+	VMASKMOVPS   (BX)(R9*4), Y11, Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      (DI), Y10
+	VMASKMOVPS   Y6, Y10, (BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      (DI), Y6
+	VMASKMOVPS   Y5, Y6, (DX)(R9*4)
+	VMOVUPS      32(DI), Y5
+	VMASKMOVPS   32(SI)(R9*4), Y5, Y5
+	VMULPS       Y5, Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      32(DI), Y6
+	VMASKMOVPS   32(DX)(R9*4), Y6, Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 288(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      544(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      32(DI), Y11
+	VMASKMOVPS   32(BX)(R9*4), Y11, Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      32(DI), Y10
+	VMASKMOVPS   Y6, Y10, 32(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      32(DI), Y6
+	VMASKMOVPS   Y5, Y6, 32(DX)(R9*4)
+	VMOVUPS      64(DI), Y5
+	VMASKMOVPS   64(SI)(R9*4), Y5, Y5
+	VMULPS       Y5, Y4, Y5
+	VADDPS       Y3, Y5, Y5
+	VMOVUPS      64(DI), Y6
+	VMASKMOVPS   64(DX)(R9*4), Y6, Y6
+	VSUBPS       Y6, Y5, Y6
+	VMOVUPS      Y6, 320(DI)
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VMOVUPS      576(DI), Y8
+	VCMPPS       $0x1d, Y6, Y8, Y9
+	VCMPPS       $0x1d, Y7, Y8, Y10
+	VANDNPS      Y10, Y9, Y10
+	VORPS        Y10, Y0, Y0
+	VMULPS       Y2, Y8, Y10
+	VMOVUPS      64(DI), Y11
+	VMASKMOVPS   64(BX)(R9*4), Y11, Y11
+	VSUBPS       Y6, Y8, Y6
+	VMULPS       Y1, Y6, Y6
+	VADDPS       Y10, Y6, Y6
+	VANDPS       Y6, Y9, Y6
+	VADDPS       Y6, Y11, Y6
+	VMOVUPS      64(DI), Y10
+	VMASKMOVPS   Y6, Y10, 64(BX)(R9*4)
+	VBLENDVPS    Y9, Y8, Y7, Y7
+	VSUBPS       Y7, Y5, Y5
+	VMOVUPS      64(DI), Y6
+	VMASKMOVPS   Y5, Y6, 64(DX)(R9*4)
+	VMOVUPS      96(DI), Y5
+	VMASKMOVPS   96(SI)(R9*4), Y5, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y3, Y4, Y3
+	VMOVUPS      96(DI), Y4
+	VMASKMOVPS   96(DX)(R9*4), Y4, Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 352(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      608(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y2
+	VMOVUPS      96(DI), Y8
+	VMASKMOVPS   96(BX)(R9*4), Y8, Y8
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y1
+	VADDPS       Y2, Y1, Y1
+	VANDPS       Y1, Y7, Y1
+	VADDPS       Y1, Y8, Y1
+	VMOVUPS      96(DI), Y2
+	VMASKMOVPS   Y1, Y2, 96(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y1
+	VMOVUPS      96(DI), Y2
+	VMASKMOVPS   Y1, Y2, 96(DX)(R9*4)
+	VMOVMSKPS    Y0, CX
+	TESTL        CX, CX
+	JZ           reached38
+	VBROADCASTSS 16(AX), Y0
+	VBROADCASTSS (AX), Y1
+	VBROADCASTSS 4(AX), Y2
+	VBROADCASTSS x0000007e<>+0(SB), Y3
+	VBROADCASTSS x0000007f<>+0(SB), Y4
+	VBROADCASTSS x3f317218<>+0(SB), Y5
+	VMOVUPS      256(DI), Y6
+	VMOVUPS      512(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 768(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      288(DI), Y6
+	VMOVUPS      544(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 800(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1056(DI)
+	VMOVUPS      320(DI), Y6
+	VMOVUPS      576(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y8
+	VANDPS       Y8, Y9, Y8
+	VPADDD       Y4, Y8, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VMULPS       Y9, Y7, Y7
+	VSUBPS       Y7, Y6, Y9
+	VADDPS       Y7, Y6, Y6
+	VDIVPS       Y6, Y9, Y6
+	VMOVUPS      Y6, 832(DI)
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       Y5, Y8, Y6
+	VMOVUPS      Y6, 1088(DI)
+	VMOVUPS      352(DI), Y6
+	VMOVUPS      608(DI), Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y7, Y9
+	VPSUBD       Y9, Y8, Y8
+	VSUBPS       Y7, Y6, Y9
+	VCMPPS       $0x16, Y7, Y9, Y9
+	VPMINSD      Y3, Y8, Y3
+	VANDPS       Y3, Y9, Y3
+	VPADDD       Y4, Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y7, Y4
+	VSUBPS       Y4, Y6, Y7
+	VADDPS       Y4, Y6, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 864(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
+	VMOVUPS      768(DI), Y4
+	VMULPS       Y4, Y4, Y5
+	VMULPS       Y3, Y5, Y6
+	VMOVUPS      800(DI), Y7
+	VMULPS       Y7, Y7, Y8
+	VMULPS       Y3, Y8, Y9
+	VMOVUPS      832(DI), Y10
+	VMULPS       Y10, Y10, Y11
+	VMULPS       Y3, Y11, Y12
+	VMOVUPS      864(DI), Y13
+	VMULPS       Y13, Y13, Y14
+	VMULPS       Y3, Y14, Y3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3de38e39<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e124925<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y6
+	VADDPS       Y15, Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       Y15, Y12, Y12
+	VMULPS       Y11, Y12, Y12
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
+	VADDPS       Y15, Y6, Y6
+	VMULPS       Y5, Y6, Y5
+	VADDPS       Y15, Y9, Y6
+	VMULPS       Y8, Y6, Y6
+	VADDPS       Y15, Y12, Y8
+	VMULPS       Y11, Y8, Y8
+	VADDPS       Y15, Y3, Y3
+	VMULPS       Y14, Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VADDPS       Y9, Y5, Y5
+	VADDPS       Y4, Y4, Y4
+	VMULPS       Y4, Y5, Y4
+	VADDPS       Y9, Y6, Y5
+	VADDPS       Y7, Y7, Y6
+	VMULPS       Y6, Y5, Y5
+	VADDPS       Y9, Y8, Y6
+	VADDPS       Y10, Y10, Y7
+	VMULPS       Y7, Y6, Y6
+	VADDPS       Y9, Y3, Y3
+	VADDPS       Y13, Y13, Y7
+	VMULPS       Y7, Y3, Y3
+	VADDPS       1024(DI), Y4, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y7, Y4
+	VXORPS       Y7, Y7, Y7
+	VMAXPS       Y4, Y7, Y4
+	VADDPS       Y7, Y4, Y4
+	VMOVUPS      512(DI), Y7
+	VMOVUPS      256(DI), Y8
+	VBROADCASTSS 12(AX), Y9
+	VMULPS       Y9, Y8, Y9
+	VCMPPS       $0x1d, Y8, Y7, Y8
+	VCMPPS       $0x1d, Y9, Y7, Y9
+	VANDNPS      Y9, Y8, Y8
+	VMOVUPS      (DI), Y9
+	VMASKMOVPS   (BX)(R9*4), Y9, Y9
+	VMOVUPS      (DI), Y10
+	VMASKMOVPS   (DX)(R9*4), Y10, Y10
+	VBROADCASTSS 8(AX), Y11
+	VMULPS       Y11, Y7, Y11
+	VMULPS       Y4, Y11, Y4
+	VADDPS       Y4, Y9, Y4
+	VBLENDVPS    Y8, Y4, Y9, Y9
+	VMOVUPS      (DI), Y4
+	VMASKMOVPS   Y9, Y4, (BX)(R9*4)
+	VMOVUPS      (DI), Y4
+	VMASKMOVPS   (SI)(R9*4), Y4, Y4
+	VMULPS       Y4, Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y7, Y4, Y4
+	VBLENDVPS    Y8, Y4, Y10, Y10
+	VMOVUPS      (DI), Y4
+	VMASKMOVPS   Y10, Y4, (DX)(R9*4)
+	VADDPS       1056(DI), Y5, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      544(DI), Y5
+	VMOVUPS      288(DI), Y7
+	VBROADCASTSS 12(AX), Y8
+	VMULPS       Y8, Y7, Y8
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VCMPPS       $0x1d, Y8, Y5, Y8
+	VANDNPS      Y8, Y7, Y7
+	VMOVUPS      32(DI), Y8
+	VMASKMOVPS   32(BX)(R9*4), Y8, Y8
+	VMOVUPS      32(DI), Y9
+	VMASKMOVPS   32(DX)(R9*4), Y9, Y9
+	VBROADCASTSS 8(AX), Y10
+	VMULPS       Y10, Y5, Y10
+	VMULPS       Y4, Y10, Y4
+	VADDPS       Y4, Y8, Y4
+	VBLENDVPS    Y7, Y4, Y8, Y8
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   Y8, Y4, 32(BX)(R9*4)
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   32(SI)(R9*4), Y4, Y4
+	VMULPS       Y4, Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y7, Y4, Y9, Y9
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   Y9, Y4, 32(DX)(R9*4)
+	VADDPS       1088(DI), Y6, Y4
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y4, Y4
+	VSUBPS       Y4, Y5, Y4
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y4, Y5, Y4
+	VADDPS       Y5, Y4, Y4
+	VMOVUPS      576(DI), Y5
+	VMOVUPS      320(DI), Y6
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      64(DI), Y7
+	VMASKMOVPS   64(BX)(R9*4), Y7, Y7
+	VMOVUPS      64(DI), Y8
+	VMASKMOVPS   64(DX)(R9*4), Y8, Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y4, Y9, Y4
+	VADDPS       Y4, Y7, Y4
+	VBLENDVPS    Y6, Y4, Y7, Y7
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   Y7, Y4, 64(BX)(R9*4)
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   64(SI)(R9*4), Y4, Y4
+	VMULPS       Y4, Y2, Y4
+	VADDPS       Y1, Y4, Y4
+	VSUBPS       Y5, Y4, Y4
+	VBLENDVPS    Y6, Y4, Y8, Y8
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   Y8, Y4, 64(DX)(R9*4)
+	VADDPS       1120(DI), Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VMULPS       Y0, Y3, Y0
+	VSUBPS       Y0, Y4, Y0
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y0, Y3, Y0
+	VADDPS       Y3, Y0, Y0
+	VMOVUPS      608(DI), Y3
+	VMOVUPS      352(DI), Y4
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      96(DI), Y5
+	VMASKMOVPS   96(BX)(R9*4), Y5, Y5
+	VMOVUPS      96(DI), Y6
+	VMASKMOVPS   96(DX)(R9*4), Y6, Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y0, Y7, Y0
+	VADDPS       Y0, Y5, Y0
+	VBLENDVPS    Y4, Y0, Y5, Y5
+	VMOVUPS      96(DI), Y0
+	VMASKMOVPS   Y5, Y0, 96(BX)(R9*4)
+	VMOVUPS      96(DI), Y0
+	VMASKMOVPS   96(SI)(R9*4), Y0, Y0
+	VMULPS       Y0, Y2, Y0
+	VADDPS       Y1, Y0, Y0
+	VSUBPS       Y3, Y0, Y0
+	VBLENDVPS    Y4, Y0, Y6, Y6
+	VMOVUPS      96(DI), Y0
+	VMASKMOVPS   Y6, Y0, 96(DX)(R9*4)
+
+reached38:
+	JMP done35
+
+still34:
+	VBROADCASTSS 12(AX), Y0
+	VMOVUPS      (DI), Y1
+	VMASKMOVPS   (DX)(R9*4), Y1, Y1
+	VSUBPS       Y1, Y4, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y4, Y1
+	VMOVUPS      (DI), Y3
+	VMASKMOVPS   Y1, Y3, (DX)(R9*4)
+	VMOVUPS      32(DI), Y1
+	VMASKMOVPS   32(DX)(R9*4), Y1, Y1
+	VSUBPS       Y1, Y5, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y5, Y1
+	VMOVUPS      32(DI), Y3
+	VMASKMOVPS   Y1, Y3, 32(DX)(R9*4)
+	VMOVUPS      64(DI), Y1
+	VMASKMOVPS   64(DX)(R9*4), Y1, Y1
+	VSUBPS       Y1, Y6, Y1
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y6, Y1
+	VMOVUPS      64(DI), Y3
+	VMASKMOVPS   Y1, Y3, 64(DX)(R9*4)
+	VMOVUPS      96(DI), Y1
+	VMASKMOVPS   96(DX)(R9*4), Y1, Y1
+	VSUBPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VMOVUPS      96(DI), Y1
+	VMASKMOVPS   Y0, Y1, 96(DX)(R9*4)
+
+done35:
+	JMP end23
+
+single22:
+	VBROADCASTSS (AX), Y0
+	VBROADCASTSS 4(AX), Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VADDPS       Y0, Y1, Y1
+	VBROADCASTSS 4(CX), Y0
+	VSUBPS       Y0, Y1, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y0
+	VMOVAPS      Y0, Y0
+	VMOVMSKPS    Y0, R8
+	TESTL        R8, R8
+	JZ           still39
+	CMPB         spanned+48(FP), $0x00
+	JE           flat41
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS (AX), Y1
+	VBROADCASTSS 4(AX), Y2
+	VMOVUPS      (DI), Y3
+	VMASKMOVPS   (SI)(R9*4), Y3, Y3
+	VMULPS       Y3, Y2, Y2
+	VADDPS       Y1, Y2, Y1
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VADDPS       Y0, Y1, Y2
+	VPSRLD       $0x17, Y2, Y3
+	VPSRLD       $0x17, Y1, Y4
+	VPSUBD       Y4, Y3, Y3
+	VSUBPS       Y1, Y2, Y4
+	VCMPPS       $0x16, Y1, Y4, Y4
+	VPMINSD      x0000007e<>+0(SB), Y3, Y3
+	VANDPS       Y3, Y4, Y3
+	VPADDD       x0000007f<>+0(SB), Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y1, Y1
+	VSUBPS       Y1, Y2, Y4
+	VADDPS       Y1, Y2, Y1
+	VDIVPS       Y1, Y4, Y1
+	VMOVUPS      Y1, 768(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       x3f317218<>+0(SB), Y3, Y1
+	VMOVUPS      Y1, 1024(DI)
+	VMOVUPS      768(DI), Y1
+	VMULPS       Y1, Y1, Y2
+	VMULPS       x3d9d89d9<>+0(SB), Y2, Y3
+	VADDPS       x3dba2e8c<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3de38e39<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3e124925<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3e4ccccd<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3eaaaaab<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y2
+	VADDPS       x3f800000<>+0(SB), Y2, Y2
+	VADDPS       Y1, Y1, Y1
+	VMULPS       Y1, Y2, Y1
+	VADDPS       1024(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 512(DI)
+	JMP          mean42
+
+flat41:
+	VBROADCASTSS (AX), Y0
+	VBROADCASTSS 4(AX), Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VADDPS       Y0, Y1, Y0
+	VBROADCASTSS 4(CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
+	VBROADCASTSS x7fc00000<>+0(SB), Y2
+	VBLENDVPS    Y1, Y0, Y2, Y0
+	VMOVUPS      Y0, 512(DI)
+
+mean42:
+	VBROADCASTSS (AX), Y0
+	VBROADCASTSS 4(AX), Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VADDPS       Y0, Y1, Y1
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   (DX)(R9*4), Y0, Y0
+	VSUBPS       Y0, Y1, Y2
+	VMOVUPS      Y2, 256(DI)
+	VBROADCASTSS 12(AX), Y0
+	VMULPS       Y0, Y2, Y3
+	VMOVUPS      512(DI), Y4
+	VCMPPS       $0x1d, Y2, Y4, Y5
+	VCMPPS       $0x1d, Y3, Y4, Y0
+	VANDNPS      Y0, Y5, Y0
+	VMOVAPS      Y0, Y0
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y4, Y6
+	VMOVUPS      (DI), Y7
+	VMASKMOVPS   (BX)(R9*4), Y7, Y7
+	VSUBPS       Y2, Y4, Y2
+	VBROADCASTSS 16(CX), Y8
+	VMULPS       Y8, Y2, Y2
+	VADDPS       Y6, Y2, Y2
+	VANDPS       Y2, Y5, Y2
+	VADDPS       Y2, Y7, Y2
+	VMOVUPS      (DI), Y6
+	VMASKMOVPS   Y2, Y6, (BX)(R9*4)
+	VBLENDVPS    Y5, Y4, Y3, Y3
+	VSUBPS       Y3, Y1, Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   Y1, Y2, (DX)(R9*4)
+	VMOVMSKPS    Y0, CX
+	TESTL        CX, CX
+	JZ           reached43
+	VBROADCASTSS (AX), Y0
+	VBROADCASTSS 4(AX), Y1
+	VMOVUPS      256(DI), Y2
+	VMOVUPS      512(DI), Y3
+	VPSRLD       $0x17, Y2, Y4
+	VPSRLD       $0x17, Y3, Y5
+	VPSUBD       Y5, Y4, Y4
+	VSUBPS       Y3, Y2, Y5
+	VCMPPS       $0x16, Y3, Y5, Y5
+	VPMINSD      x0000007e<>+0(SB), Y4, Y4
+	VANDPS       Y4, Y5, Y4
+	VPADDD       x0000007f<>+0(SB), Y4, Y5
+	VPSLLD       $0x17, Y5, Y5
+	VMULPS       Y5, Y3, Y3
+	VSUBPS       Y3, Y2, Y5
+	VADDPS       Y3, Y2, Y2
+	VDIVPS       Y2, Y5, Y2
+	VMOVUPS      Y2, 768(DI)
+	VCVTDQ2PS    Y4, Y4
+	VMULPS       x3f317218<>+0(SB), Y4, Y2
+	VMOVUPS      Y2, 1024(DI)
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       x3d9d89d9<>+0(SB), Y3, Y4
+	VADDPS       x3dba2e8c<>+0(SB), Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       x3de38e39<>+0(SB), Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       x3e124925<>+0(SB), Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       x3e4ccccd<>+0(SB), Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       x3eaaaaab<>+0(SB), Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       x3f800000<>+0(SB), Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       1024(DI), Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VBROADCASTSS 16(AX), Y4
+	VMULPS       Y4, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      512(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      (DI), Y5
+	VMASKMOVPS   (BX)(R9*4), Y5, Y5
+	VMOVUPS      (DI), Y6
+	VMASKMOVPS   (DX)(R9*4), Y6, Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   Y5, Y2, (BX)(R9*4)
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (SI)(R9*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VADDPS       Y0, Y1, Y0
+	VSUBPS       Y3, Y0, Y0
+	VBLENDVPS    Y4, Y0, Y6, Y6
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   Y6, Y0, (DX)(R9*4)
+
+reached43:
+	JMP done40
+
+still39:
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   (DX)(R9*4), Y0, Y0
+	VSUBPS       Y0, Y1, Y0
+	VBROADCASTSS 12(AX), Y2
+	VMULPS       Y2, Y0, Y0
+	VSUBPS       Y0, Y1, Y0
+	VMOVUPS      (DI), Y1
+	VMASKMOVPS   Y0, Y1, (DX)(R9*4)
+
+done40:
+end23:
 	VZEROUPPER
 	RET
 
@@ -506,6 +3406,26 @@ DATA x0000007f<>+20(SB)/4, $0x0000007f
 DATA x0000007f<>+24(SB)/4, $0x0000007f
 DATA x0000007f<>+28(SB)/4, $0x0000007f
 GLOBL x0000007f<>(SB), RODATA|NOPTR, $32
+
+DATA x3f317218<>+0(SB)/4, $0x3f317218
+DATA x3f317218<>+4(SB)/4, $0x3f317218
+DATA x3f317218<>+8(SB)/4, $0x3f317218
+DATA x3f317218<>+12(SB)/4, $0x3f317218
+DATA x3f317218<>+16(SB)/4, $0x3f317218
+DATA x3f317218<>+20(SB)/4, $0x3f317218
+DATA x3f317218<>+24(SB)/4, $0x3f317218
+DATA x3f317218<>+28(SB)/4, $0x3f317218
+GLOBL x3f317218<>(SB), RODATA|NOPTR, $32
+
+DATA x7fc00000<>+0(SB)/4, $0x7fc00000
+DATA x7fc00000<>+4(SB)/4, $0x7fc00000
+DATA x7fc00000<>+8(SB)/4, $0x7fc00000
+DATA x7fc00000<>+12(SB)/4, $0x7fc00000
+DATA x7fc00000<>+16(SB)/4, $0x7fc00000
+DATA x7fc00000<>+20(SB)/4, $0x7fc00000
+DATA x7fc00000<>+24(SB)/4, $0x7fc00000
+DATA x7fc00000<>+28(SB)/4, $0x7fc00000
+GLOBL x7fc00000<>(SB), RODATA|NOPTR, $32
 
 DATA x3d9d89d9<>+0(SB)/4, $0x3d9d89d9
 DATA x3d9d89d9<>+4(SB)/4, $0x3d9d89d9
@@ -577,57 +3497,44 @@ DATA x3f800000<>+24(SB)/4, $0x3f800000
 DATA x3f800000<>+28(SB)/4, $0x3f800000
 GLOBL x3f800000<>(SB), RODATA|NOPTR, $32
 
-DATA x3f317218<>+0(SB)/4, $0x3f317218
-DATA x3f317218<>+4(SB)/4, $0x3f317218
-DATA x3f317218<>+8(SB)/4, $0x3f317218
-DATA x3f317218<>+12(SB)/4, $0x3f317218
-DATA x3f317218<>+16(SB)/4, $0x3f317218
-DATA x3f317218<>+20(SB)/4, $0x3f317218
-DATA x3f317218<>+24(SB)/4, $0x3f317218
-DATA x3f317218<>+28(SB)/4, $0x3f317218
-GLOBL x3f317218<>(SB), RODATA|NOPTR, $32
-
 // func morningAVX2(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
 // Requires: AVX, AVX2, POPCNT
-TEXT ·morningAVX2(SB), NOSPLIT, $8-80
-	MOVQ    t+0(FP), AX
-	MOVQ    store+8(FP), CX
-	MOVQ    heat+16(FP), DX
-	MOVQ    out+24(FP), BX
-	MOVQ    s+32(FP), SI
-	MOVQ    n+40(FP), DI
-	MOVQ    regime+48(FP), R8
-	MOVQ    line+56(FP), R9
-	VMOVSS  4(R8), X0
-	VSUBSS  (R8), X0, X0
-	VMOVSS  X0, (SP)
-	MOVBLZX spanned+64(FP), R10
-	MOVBLZX refill+65(FP), R11
-	XORQ    R12, R12
-	XORQ    R13, R13
-	MOVQ    DI, R14
-	ANDQ    $-8, R14
-	CMPQ    R13, R14
-	JAE     part25
+TEXT ·morningAVX2(SB), $2080-80
+	MOVQ line+56(FP), AX
+	MOVQ regime+48(FP), CX
+	MOVQ t+0(FP), DX
+	MOVQ heat+16(FP), BX
+	MOVQ s+32(FP), SI
+	LEAQ (SP), DI
+	ADDQ $0x1f, DI
+	ANDQ $-32, DI
+	MOVQ store+8(FP), R8
+	MOVQ out+24(FP), R9
+	MOVQ n+40(FP), R10
+	XORQ R11, R11
+	XORQ R12, R12
+	CMPQ R10, $0x00000040
+	JL   half45
 
-loop24:
-	VPMOVZXBD    (BX)(R13*1), Y0
+loop44:
+	VPMOVZXBD    (R9)(R12*1), Y0
 	VXORPS       Y1, Y1, Y1
 	VPCMPGTD     Y1, Y0, Y0
-	VMOVUPS      (SI)(R13*4), Y1
-	VBROADCASTSS (R9), Y2
-	VBROADCASTSS 4(R9), Y3
-	VMULPS       Y3, Y1, Y1
+	VBROADCASTSS 4(AX), Y1
+	VMULPS       (SI)(R12*4), Y1, Y1
+	VBROADCASTSS (AX), Y2
 	VADDPS       Y2, Y1, Y1
-	VMOVUPS      (AX)(R13*4), Y2
+	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      (DX)(R12*4), Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VBROADCASTSS 12(R9), Y4
-	TESTL        R11, R11
-	JZ           wet27
-	VTESTPS      Y0, Y0
-	JZ           wet27
-	VMOVUPS      (CX)(R13*4), Y5
-	VBROADCASTSS 8(R8), Y6
+	VBROADCASTSS 12(AX), Y4
+	CMPB         refill+65(FP), $0x00
+	JE           wet49
+	VMOVMSKPS    Y0, R13
+	TESTL        R13, R13
+	JZ           wet49
+	VMOVUPS      (R8)(R12*4), Y5
+	VBROADCASTSS 8(CX), Y6
 	VMINPS       Y6, Y5, Y7
 	VMINPS       Y5, Y6, Y6
 	VORPS        Y7, Y6, Y6
@@ -636,71 +3543,75 @@ loop24:
 	VSUBPS       Y2, Y1, Y8
 	VSUBPS       Y6, Y1, Y9
 	VCMPPS       $0x12, x3089705f<>+0(SB), Y9, Y10
-	VBROADCASTSS 20(R9), Y11
+	VBROADCASTSS 20(AX), Y11
 	VMULPS       Y11, Y8, Y11
 	VCMPPS       $0x1e, Y9, Y11, Y11
 	VORPS        Y10, Y11, Y10
 	VANDNPS      Y0, Y10, Y10
 	VANDNPS      Y10, Y7, Y10
-	VPSRLD       $0x17, Y8, Y11
-	VPSRLD       $0x17, Y9, Y12
-	VPSUBD       Y12, Y11, Y11
-	VSUBPS       Y9, Y8, Y12
-	VCMPPS       $0x16, Y9, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y11, Y11
-	VANDPS       Y11, Y12, Y11
-	VPADDD       x0000007f<>+0(SB), Y11, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y9, Y9
-	VSUBPS       Y9, Y8, Y12
-	VADDPS       Y9, Y8, Y8
-	VDIVPS       Y8, Y12, Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y12
-	VADDPS       x3dba2e8c<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3de38e39<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3e124925<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3e4ccccd<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3eaaaaab<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
-	VADDPS       Y8, Y8, Y8
-	VMULPS       Y8, Y9, Y8
-	VCVTDQ2PS    Y11, Y11
-	VMULPS       x3f317218<>+0(SB), Y11, Y9
-	VADDPS       Y9, Y8, Y8
-	VBROADCASTSS 24(R9), Y9
-	VMULPS       Y9, Y8, Y8
-	VBROADCASTSS x3f800000<>+0(SB), Y9
-	VMINPS       Y8, Y9, Y8
-	VANDPS       Y8, Y10, Y8
+	VORPS        Y7, Y10, Y7
+	VMOVMSKPS    Y7, R13
+	TESTL        R13, R13
+	JZ           wet49
 	VBLENDVPS    Y10, Y6, Y2, Y2
-	VORPS        Y7, Y10, Y6
-	VTESTPS      Y6, Y6
-	JZ           wet27
-	VMOVMSKPS    Y6, R15
-	POPCNTL      R15, R15
-	ADDQ         R15, R12
-	VBROADCASTSS 16(R8), Y7
-	VBROADCASTSS 12(R8), Y9
-	VSUBPS       Y9, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VBROADCASTSS 12(R8), Y7
-	VMULPS       Y7, Y2, Y7
-	VADDPS       Y5, Y7, Y5
-	VBROADCASTSS 16(R8), Y7
-	VDIVPS       Y7, Y5, Y5
-	VBLENDVPS    Y6, Y5, Y2, Y2
-	VSUBPS       Y8, Y3, Y5
-	VBLENDVPS    Y6, Y5, Y3, Y3
-	VBROADCASTSS 16(R9), Y5
+	VPSRLD       $0x17, Y8, Y6
+	VPSRLD       $0x17, Y9, Y11
+	VPSUBD       Y11, Y6, Y6
+	VSUBPS       Y9, Y8, Y11
+	VCMPPS       $0x16, Y9, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y6, Y6
+	VANDPS       Y6, Y11, Y6
+	VPADDD       x0000007f<>+0(SB), Y6, Y11
+	VPSLLD       $0x17, Y11, Y11
+	VMULPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y8, Y11
+	VADDPS       Y9, Y8, Y8
+	VDIVPS       Y8, Y11, Y8
+	VMOVUPS      Y8, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x3f317218<>+0(SB), Y6, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      768(DI), Y6
+	VMULPS       Y6, Y6, Y8
+	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
+	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3de38e39<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e124925<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y8
+	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VADDPS       Y6, Y6, Y6
+	VMULPS       Y6, Y8, Y6
+	VADDPS       1024(DI), Y6, Y6
+	VBROADCASTSS 24(AX), Y8
+	VMULPS       Y8, Y6, Y6
+	VBROADCASTSS x3f800000<>+0(SB), Y8
+	VMINPS       Y6, Y8, Y6
+	VANDPS       Y6, Y10, Y6
+	VMOVMSKPS    Y7, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y8
+	VBROADCASTSS 12(CX), Y9
+	VSUBPS       Y9, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VBROADCASTSS 12(CX), Y8
+	VMULPS       Y8, Y2, Y8
+	VADDPS       Y5, Y8, Y5
+	VBROADCASTSS 16(CX), Y8
+	VDIVPS       Y8, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y2, Y2
+	VSUBPS       Y6, Y3, Y5
+	VBLENDVPS    Y7, Y5, Y3, Y3
+	VBROADCASTSS 16(AX), Y5
 	VDIVPS       Y5, Y3, Y5
-	VXORPS       x80000000<>+0(SB), Y5, Y7
-	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y8
+	VXORPS       x80000000<>+0(SB), Y5, Y6
+	VMULPS       x3fb8aa3b<>+0(SB), Y6, Y8
 	VROUNDPS     $0x03, Y8, Y9
 	VSUBPS       Y9, Y8, Y8
 	VCMPPS       $0x12, xbf000000<>+0(SB), Y8, Y8
@@ -708,116 +3619,107 @@ loop24:
 	VANDPS       Y10, Y8, Y8
 	VSUBPS       Y8, Y9, Y8
 	VMULPS       x3f318000<>+0(SB), Y8, Y9
-	VSUBPS       Y9, Y7, Y7
+	VSUBPS       Y9, Y6, Y6
 	VMULPS       x395e8083<>+0(SB), Y8, Y9
-	VADDPS       Y9, Y7, Y7
-	VMULPS       x3ab60b61<>+0(SB), Y7, Y9
+	VADDPS       Y9, Y6, Y6
+	VMULPS       x3ab60b61<>+0(SB), Y6, Y9
 	VADDPS       x3c088889<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
+	VMULPS       Y6, Y9, Y9
 	VADDPS       x3d2aaaab<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
+	VMULPS       Y6, Y9, Y9
 	VADDPS       x3e2aaaab<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
+	VMULPS       Y6, Y9, Y9
 	VADDPS       x3f000000<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
+	VMULPS       Y6, Y9, Y9
 	VADDPS       x3f800000<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y7
-	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VMULPS       Y6, Y9, Y6
+	VADDPS       x3f800000<>+0(SB), Y6, Y6
 	VCVTTPS2DQ   Y8, Y8
 	VPADDD       x0000007f<>+0(SB), Y8, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VCMPPS       $0x11, x42ae0000<>+0(SB), Y5, Y5
-	VMULPS       Y8, Y7, Y7
-	VANDPS       Y7, Y5, Y5
-	VBLENDVPS    Y6, Y5, Y4, Y4
-	VANDNPS      Y0, Y6, Y0
+	VMULPS       Y8, Y6, Y6
+	VANDPS       Y6, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y4, Y4
+	VANDNPS      Y0, Y7, Y0
 	VANDPS       x00000001<>+0(SB), Y0, Y5
 	VEXTRACTI128 $0x01, Y5, X6
 	VPACKSSDW    X6, X5, X5
 	VPACKUSWB    X5, X5, X5
-	VMOVQ        X5, (BX)(R13*1)
+	VMOVQ        X5, (R9)(R12*1)
 
-wet27:
-	VBROADCASTSS 20(R9), Y5
+wet49:
+	VBROADCASTSS 20(AX), Y5
 	VBLENDVPS    Y0, Y5, Y4, Y4
 	VSUBPS       Y2, Y1, Y2
-	VMULPS       Y4, Y2, Y4
-	VBROADCASTSS 4(R8), Y5
-	VSUBPS       Y5, Y1, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VANDNPS      Y6, Y0, Y0
-	VTESTPS      Y0, Y0
-	JZ           still28
-	TESTL        R10, R10
-	JZ           flat29
-	VBROADCASTSS (SP), Y6
-	VADDPS       Y6, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
+	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y2, 256(DI)
+	VMULPS       Y4, Y2, Y2
+	VMOVUPS      Y2, 1536(DI)
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VANDNPS      Y2, Y0, Y2
+	VMOVAPS      Y2, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 512(DI)
+	VPMOVZXBD    8(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       32(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1312(DI)
+	VMOVUPS      32(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet50
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet50
+	VMOVUPS      32(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet50
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
 	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y8, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       x3d9d89d9<>+0(SB), Y6, Y8
-	VADDPS       x3dba2e8c<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3de38e39<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3e124925<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3e4ccccd<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3eaaaaab<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y6
-	VADDPS       x3f800000<>+0(SB), Y6, Y6
-	VADDPS       Y5, Y5, Y5
-	VMULPS       Y5, Y6, Y5
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
 	VCVTDQ2PS    Y7, Y7
-	VMULPS       x3f317218<>+0(SB), Y7, Y6
-	VADDPS       Y6, Y5, Y5
-	VBROADCASTSS (SP), Y6
-	VDIVPS       Y5, Y6, Y5
-
-flat29:
-	VCMPPS       $0x12, Y5, Y2, Y6
-	VCMPPS       $0x12, Y5, Y4, Y7
-	VANDNPS      Y7, Y6, Y7
-	VANDPS       Y0, Y7, Y7
-	VANDPS       Y0, Y6, Y6
-	VBROADCASTSS 8(R9), Y8
-	VMULPS       Y8, Y5, Y8
-	VMULPS       Y3, Y8, Y8
-	VSUBPS       Y2, Y5, Y9
-	VBROADCASTSS 16(R8), Y10
-	VMULPS       Y10, Y9, Y9
-	VADDPS       Y8, Y9, Y8
-	VANDPS       Y8, Y6, Y8
-	VBLENDVPS    Y6, Y5, Y4, Y4
-	VTESTPS      Y7, Y7
-	JZ           reached30
-	VBLENDVPS    Y7, Y5, Y4, Y4
-	VPSRLD       $0x17, Y2, Y6
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y6, Y6
-	VSUBPS       Y5, Y2, Y9
-	VCMPPS       $0x16, Y5, Y9, Y9
-	VPMINSD      x0000007e<>+0(SB), Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VPADDD       x0000007f<>+0(SB), Y6, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y5, Y9
-	VSUBPS       Y9, Y2, Y10
-	VADDPS       Y9, Y2, Y2
-	VDIVPS       Y2, Y10, Y2
-	VMULPS       Y2, Y2, Y9
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
 	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
 	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
 	VMULPS       Y9, Y10, Y10
@@ -830,251 +3732,141 @@ flat29:
 	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
 	VMULPS       Y9, Y10, Y9
 	VADDPS       x3f800000<>+0(SB), Y9, Y9
-	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y9, Y2
-	VCVTDQ2PS    Y6, Y6
-	VMULPS       x3f317218<>+0(SB), Y6, Y6
-	VADDPS       Y6, Y2, Y2
-	VBROADCASTSS 16(R9), Y6
-	VMULPS       Y6, Y2, Y2
-	VBROADCASTSS 8(R9), Y6
-	VMULPS       Y6, Y5, Y5
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
-	VMULPS       Y2, Y5, Y2
-	VBLENDVPS    Y7, Y2, Y8, Y8
-
-reached30:
-	VMOVUPS   (DX)(R13*4), Y2
-	VADDPS    Y8, Y2, Y3
-	VBLENDVPS Y0, Y3, Y2, Y2
-	VMOVUPS   Y2, (DX)(R13*4)
-
-still28:
-	VSUBPS  Y4, Y1, Y0
-	VMOVUPS Y0, (AX)(R13*4)
-	ADDQ    $0x08, R13
-	CMPQ    R13, R14
-	JB      loop24
-
-part25:
-	CMPQ         R13, DI
-	JAE          done26
-	SUBQ         R14, DI
-	LEAQ         parts<>+0(SB), R14
-	NEGQ         DI
-	VPMOVZXBD    (BX)(R13*1), Y0
-	VXORPS       Y1, Y1, Y1
-	VPCMPGTD     Y1, Y0, Y0
-	VMOVUPS      32(R14)(DI*4), Y1
-	VMASKMOVPS   (SI)(R13*4), Y1, Y1
-	VBROADCASTSS (R9), Y2
-	VBROADCASTSS 4(R9), Y3
-	VMULPS       Y3, Y1, Y1
-	VADDPS       Y2, Y1, Y1
-	VMOVUPS      32(R14)(DI*4), Y2
-	VMASKMOVPS   (AX)(R13*4), Y2, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VBROADCASTSS 12(R9), Y4
-	TESTL        R11, R11
-	JZ           wet31
-	VTESTPS      Y0, Y0
-	JZ           wet31
-	VMOVUPS      32(R14)(DI*4), Y5
-	VMASKMOVPS   (CX)(R13*4), Y5, Y5
-	VBROADCASTSS 8(R8), Y6
-	VMINPS       Y6, Y5, Y7
-	VMINPS       Y5, Y6, Y6
-	VORPS        Y7, Y6, Y6
-	VCMPPS       $0x1d, Y6, Y2, Y7
-	VANDPS       Y0, Y7, Y7
-	VSUBPS       Y2, Y1, Y8
-	VSUBPS       Y6, Y1, Y9
-	VCMPPS       $0x12, x3089705f<>+0(SB), Y9, Y10
-	VBROADCASTSS 20(R9), Y11
-	VMULPS       Y11, Y8, Y11
-	VCMPPS       $0x1e, Y9, Y11, Y11
-	VORPS        Y10, Y11, Y10
-	VANDNPS      Y0, Y10, Y10
-	VANDNPS      Y10, Y7, Y10
-	VPSRLD       $0x17, Y8, Y11
-	VPSRLD       $0x17, Y9, Y12
-	VPSUBD       Y12, Y11, Y11
-	VSUBPS       Y9, Y8, Y12
-	VCMPPS       $0x16, Y9, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y11, Y11
-	VANDPS       Y11, Y12, Y11
-	VPADDD       x0000007f<>+0(SB), Y11, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y9, Y9
-	VSUBPS       Y9, Y8, Y12
-	VADDPS       Y9, Y8, Y8
-	VDIVPS       Y8, Y12, Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y12
-	VADDPS       x3dba2e8c<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3de38e39<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3e124925<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3e4ccccd<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y12
-	VADDPS       x3eaaaaab<>+0(SB), Y12, Y12
-	VMULPS       Y9, Y12, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
-	VADDPS       Y8, Y8, Y8
-	VMULPS       Y8, Y9, Y8
-	VCVTDQ2PS    Y11, Y11
-	VMULPS       x3f317218<>+0(SB), Y11, Y9
-	VADDPS       Y9, Y8, Y8
-	VBROADCASTSS 24(R9), Y9
-	VMULPS       Y9, Y8, Y8
-	VBROADCASTSS x3f800000<>+0(SB), Y9
-	VMINPS       Y8, Y9, Y8
-	VANDPS       Y8, Y10, Y8
-	VBLENDVPS    Y10, Y6, Y2, Y2
-	VORPS        Y7, Y10, Y6
-	VTESTPS      Y6, Y6
-	JZ           wet31
-	VMOVMSKPS    Y6, CX
-	POPCNTL      CX, CX
-	ADDQ         CX, R12
-	VBROADCASTSS 16(R8), Y7
-	VBROADCASTSS 12(R8), Y9
-	VSUBPS       Y9, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VBROADCASTSS 12(R8), Y7
-	VMULPS       Y7, Y2, Y7
-	VADDPS       Y5, Y7, Y5
-	VBROADCASTSS 16(R8), Y7
-	VDIVPS       Y7, Y5, Y5
-	VBLENDVPS    Y6, Y5, Y2, Y2
-	VSUBPS       Y8, Y3, Y5
-	VBLENDVPS    Y6, Y5, Y3, Y3
-	VBROADCASTSS 16(R9), Y5
-	VDIVPS       Y5, Y3, Y5
-	VXORPS       x80000000<>+0(SB), Y5, Y7
-	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y8
-	VROUNDPS     $0x03, Y8, Y9
-	VSUBPS       Y9, Y8, Y8
-	VCMPPS       $0x12, xbf000000<>+0(SB), Y8, Y8
-	VBROADCASTSS x3f800000<>+0(SB), Y10
-	VANDPS       Y10, Y8, Y8
-	VSUBPS       Y8, Y9, Y8
-	VMULPS       x3f318000<>+0(SB), Y8, Y9
-	VSUBPS       Y9, Y7, Y7
-	VMULPS       x395e8083<>+0(SB), Y8, Y9
-	VADDPS       Y9, Y7, Y7
-	VMULPS       x3ab60b61<>+0(SB), Y7, Y9
-	VADDPS       x3c088889<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
-	VADDPS       x3d2aaaab<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
-	VADDPS       x3e2aaaab<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
-	VADDPS       x3f000000<>+0(SB), Y9, Y9
-	VMULPS       Y7, Y9, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
 	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
 	VADDPS       x3f800000<>+0(SB), Y7, Y7
-	VCVTTPS2DQ   Y8, Y8
-	VPADDD       x0000007f<>+0(SB), Y8, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VCMPPS       $0x11, x42ae0000<>+0(SB), Y5, Y5
-	VMULPS       Y8, Y7, Y7
-	VANDPS       Y7, Y5, Y5
-	VBLENDVPS    Y6, Y5, Y4, Y4
-	VANDNPS      Y0, Y6, Y0
-	VANDPS       x00000001<>+0(SB), Y0, Y5
-	VEXTRACTI128 $0x01, Y5, X6
-	VPACKSSDW    X6, X5, X5
-	VPACKUSWB    X5, X5, X5
-	VMOVQ        X5, (BX)(R13*1)
-
-wet31:
-	VBROADCASTSS 20(R9), Y5
-	VBLENDVPS    Y0, Y5, Y4, Y4
-	VSUBPS       Y2, Y1, Y2
-	VMULPS       Y4, Y2, Y4
-	VBROADCASTSS 4(R8), Y5
-	VSUBPS       Y5, Y1, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VANDNPS      Y6, Y0, Y0
-	VTESTPS      Y0, Y0
-	JZ           still32
-	TESTL        R10, R10
-	JZ           flat33
-	VBROADCASTSS (SP), Y6
-	VADDPS       Y6, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y8, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       x3d9d89d9<>+0(SB), Y6, Y8
-	VADDPS       x3dba2e8c<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3de38e39<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3e124925<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3e4ccccd<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y8
-	VADDPS       x3eaaaaab<>+0(SB), Y8, Y8
-	VMULPS       Y6, Y8, Y6
-	VADDPS       x3f800000<>+0(SB), Y6, Y6
-	VADDPS       Y5, Y5, Y5
-	VMULPS       Y5, Y6, Y5
-	VCVTDQ2PS    Y7, Y7
-	VMULPS       x3f317218<>+0(SB), Y7, Y6
-	VADDPS       Y6, Y5, Y5
-	VBROADCASTSS (SP), Y6
-	VDIVPS       Y5, Y6, Y5
-
-flat33:
-	VCMPPS       $0x12, Y5, Y2, Y6
-	VCMPPS       $0x12, Y5, Y4, Y7
-	VANDNPS      Y7, Y6, Y7
-	VANDPS       Y0, Y7, Y7
-	VANDPS       Y0, Y6, Y6
-	VBROADCASTSS 8(R9), Y8
-	VMULPS       Y8, Y5, Y8
-	VMULPS       Y3, Y8, Y8
-	VSUBPS       Y2, Y5, Y9
-	VBROADCASTSS 16(R8), Y10
-	VMULPS       Y10, Y9, Y9
-	VADDPS       Y8, Y9, Y8
-	VANDPS       Y8, Y6, Y8
-	VBLENDVPS    Y6, Y5, Y4, Y4
-	VTESTPS      Y7, Y7
-	JZ           reached34
-	VBLENDVPS    Y7, Y5, Y4, Y4
-	VPSRLD       $0x17, Y2, Y6
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y6, Y6
-	VSUBPS       Y5, Y2, Y9
-	VCMPPS       $0x16, Y5, Y9, Y9
-	VPMINSD      x0000007e<>+0(SB), Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VPADDD       x0000007f<>+0(SB), Y6, Y9
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
 	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y5, Y9
-	VSUBPS       Y9, Y2, Y10
-	VADDPS       Y9, Y2, Y2
-	VDIVPS       Y2, Y10, Y2
-	VMULPS       Y2, Y2, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 8(R9)(R12*1)
+
+wet50:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1824(DI)
+	VMOVUPS      Y3, 288(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1568(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 544(DI)
+	VPMOVZXBD    16(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       64(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1344(DI)
+	VMOVUPS      64(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet51
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet51
+	VMOVUPS      64(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet51
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
 	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
 	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
 	VMULPS       Y9, Y10, Y10
@@ -1087,37 +3879,4503 @@ flat33:
 	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
 	VMULPS       Y9, Y10, Y9
 	VADDPS       x3f800000<>+0(SB), Y9, Y9
-	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y9, Y2
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 16(R9)(R12*1)
+
+wet51:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1856(DI)
+	VMOVUPS      Y3, 320(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1600(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 576(DI)
+	VPMOVZXBD    24(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       96(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      96(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet52
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet52
+	VMOVUPS      96(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet52
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 24(R9)(R12*1)
+
+wet52:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1888(DI)
+	VMOVUPS      Y3, 352(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1632(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 608(DI)
+	VPMOVZXBD    32(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       128(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1408(DI)
+	VMOVUPS      128(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet53
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet53
+	VMOVUPS      128(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet53
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 32(R9)(R12*1)
+
+wet53:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1920(DI)
+	VMOVUPS      Y3, 384(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1664(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 640(DI)
+	VPMOVZXBD    40(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       160(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1440(DI)
+	VMOVUPS      160(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet54
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet54
+	VMOVUPS      160(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet54
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 40(R9)(R12*1)
+
+wet54:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1952(DI)
+	VMOVUPS      Y3, 416(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1696(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 672(DI)
+	VPMOVZXBD    48(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       192(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1472(DI)
+	VMOVUPS      192(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet55
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet55
+	VMOVUPS      192(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet55
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 48(R9)(R12*1)
+
+wet55:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1984(DI)
+	VMOVUPS      Y3, 448(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1728(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 704(DI)
+	VPMOVZXBD    56(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       224(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1504(DI)
+	VMOVUPS      224(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet56
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet56
+	VMOVUPS      224(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet56
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 56(R9)(R12*1)
+
+wet56:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 2016(DI)
+	VMOVUPS      Y3, 480(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1760(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 736(DI)
+	VMOVMSKPS    Y0, R13
+	TESTL        R13, R13
+	JZ           still57
+	CMPB         spanned+64(FP), $0x00
+	JE           flat59
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      512(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 768(DI)
 	VCVTDQ2PS    Y6, Y6
-	VMULPS       x3f317218<>+0(SB), Y6, Y6
-	VADDPS       Y6, Y2, Y2
-	VBROADCASTSS 16(R9), Y6
-	VMULPS       Y6, Y2, Y2
-	VBROADCASTSS 8(R9), Y6
-	VMULPS       Y6, Y5, Y5
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      544(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      576(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      608(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 864(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1120(DI)
+	VMOVUPS      640(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 896(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1152(DI)
+	VMOVUPS      672(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 928(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1184(DI)
+	VMOVUPS      704(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 960(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1216(DI)
+	VMOVUPS      736(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y4, Y2
+	VSUBPS       Y2, Y5, Y4
+	VADDPS       Y2, Y5, Y2
+	VDIVPS       Y2, Y4, Y2
+	VMOVUPS      Y2, 992(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1248(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 512(DI)
+	VADDPS       1056(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 544(DI)
+	VADDPS       1088(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 576(DI)
+	VADDPS       1120(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y1
+	VMOVUPS      Y1, 608(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      896(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      928(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      960(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      992(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1152(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 640(DI)
+	VADDPS       1184(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 672(DI)
+	VADDPS       1216(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 704(DI)
+	VADDPS       1248(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 736(DI)
+	JMP          mean60
+
+flat59:
+	VMOVUPS 512(DI), Y0
+	VMOVUPS Y0, 512(DI)
+	VMOVUPS 544(DI), Y0
+	VMOVUPS Y0, 544(DI)
+	VMOVUPS 576(DI), Y0
+	VMOVUPS Y0, 576(DI)
+	VMOVUPS 608(DI), Y0
+	VMOVUPS Y0, 608(DI)
+	VMOVUPS 640(DI), Y0
+	VMOVUPS Y0, 640(DI)
+	VMOVUPS 672(DI), Y0
+	VMOVUPS Y0, 672(DI)
+	VMOVUPS 704(DI), Y0
+	VMOVUPS Y0, 704(DI)
+	VMOVUPS 736(DI), Y0
+	VMOVUPS Y0, 736(DI)
+
+mean60:
+	VBROADCASTSS 16(CX), Y1
+	VBROADCASTSS 8(AX), Y2
+	VMOVUPS      1280(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      1536(DI), Y5
+	VMOVUPS      512(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y0
+	VANDNPS      Y0, Y7, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1792(DI), Y8, Y8
+	VMOVUPS      (BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, (BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, (DX)(R12*4)
+	VMOVUPS      1312(DI), Y3
+	VMOVUPS      288(DI), Y4
+	VMOVUPS      1568(DI), Y5
+	VMOVUPS      544(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1824(DI), Y8, Y8
+	VMOVUPS      32(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 32(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 32(DX)(R12*4)
+	VMOVUPS      1344(DI), Y3
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      1600(DI), Y5
+	VMOVUPS      576(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1856(DI), Y8, Y8
+	VMOVUPS      64(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 64(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 64(DX)(R12*4)
+	VMOVUPS      1376(DI), Y3
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      1632(DI), Y5
+	VMOVUPS      608(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1888(DI), Y8, Y8
+	VMOVUPS      96(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 96(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 96(DX)(R12*4)
+	VMOVUPS      1408(DI), Y3
+	VMOVUPS      384(DI), Y4
+	VMOVUPS      1664(DI), Y5
+	VMOVUPS      640(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1920(DI), Y8, Y8
+	VMOVUPS      128(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 128(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 128(DX)(R12*4)
+	VMOVUPS      1440(DI), Y3
+	VMOVUPS      416(DI), Y4
+	VMOVUPS      1696(DI), Y5
+	VMOVUPS      672(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1952(DI), Y8, Y8
+	VMOVUPS      160(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 160(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 160(DX)(R12*4)
+	VMOVUPS      1472(DI), Y3
+	VMOVUPS      448(DI), Y4
+	VMOVUPS      1728(DI), Y5
+	VMOVUPS      704(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1984(DI), Y8, Y8
+	VMOVUPS      192(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 192(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 192(DX)(R12*4)
+	VMOVUPS      1504(DI), Y3
+	VMOVUPS      480(DI), Y4
+	VMOVUPS      1760(DI), Y5
+	VMOVUPS      736(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y2
+	VMULPS       2016(DI), Y2, Y2
+	VMOVUPS      224(BX)(R12*4), Y8
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y1
+	VADDPS       Y2, Y1, Y1
+	VANDPS       Y1, Y7, Y1
+	VADDPS       Y1, Y8, Y1
+	VMOVUPS      Y1, 224(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y1
+	VMOVUPS      Y1, 224(DX)(R12*4)
+	VMOVMSKPS    Y0, R13
+	TESTL        R13, R13
+	JZ           reached61
+	VBROADCASTSS 16(AX), Y0
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      512(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      288(DI), Y4
+	VMOVUPS      544(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      576(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 864(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1120(DI)
+	VMOVUPS      384(DI), Y4
+	VMOVUPS      640(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 896(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1152(DI)
+	VMOVUPS      416(DI), Y4
+	VMOVUPS      672(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 928(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1184(DI)
+	VMOVUPS      448(DI), Y4
+	VMOVUPS      704(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 960(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1216(DI)
+	VMOVUPS      480(DI), Y4
+	VMOVUPS      736(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y5, Y2
+	VSUBPS       Y2, Y4, Y5
+	VADDPS       Y2, Y4, Y2
+	VDIVPS       Y2, Y5, Y2
+	VMOVUPS      Y2, 992(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1248(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VMOVUPS      1792(DI), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VADDPS       Y5, Y2, Y2
+	VMOVUPS      512(DI), Y5
+	VMOVUPS      256(DI), Y6
+	VMOVUPS      1536(DI), Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      (BX)(R12*4), Y7
+	VMOVUPS      (DX)(R12*4), Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      Y7, (BX)(R12*4)
+	VMOVUPS      1280(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      Y8, (DX)(R12*4)
+	VADDPS       1056(DI), Y3, Y2
+	VMOVUPS      1824(DI), Y3
+	VMULPS       Y0, Y2, Y2
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
 	VADDPS       Y3, Y2, Y2
+	VMOVUPS      544(DI), Y3
+	VMOVUPS      288(DI), Y5
+	VMOVUPS      1568(DI), Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      32(BX)(R12*4), Y6
+	VMOVUPS      32(DX)(R12*4), Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      Y6, 32(BX)(R12*4)
+	VMOVUPS      1312(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      Y7, 32(DX)(R12*4)
+	VADDPS       1088(DI), Y4, Y2
+	VMOVUPS      1856(DI), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      576(DI), Y3
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      1600(DI), Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      64(BX)(R12*4), Y5
+	VMOVUPS      64(DX)(R12*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      Y5, 64(BX)(R12*4)
+	VMOVUPS      1344(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      Y6, 64(DX)(R12*4)
+	VADDPS       1120(DI), Y1, Y1
+	VMOVUPS      1888(DI), Y2
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VADDPS       Y2, Y1, Y1
+	VMOVUPS      608(DI), Y2
+	VMOVUPS      352(DI), Y3
+	VMOVUPS      1632(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      96(BX)(R12*4), Y4
+	VMOVUPS      96(DX)(R12*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 96(BX)(R12*4)
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 96(DX)(R12*4)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      896(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      928(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      960(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      992(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1152(DI), Y2, Y2
+	VMOVUPS      1920(DI), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VADDPS       Y5, Y2, Y2
+	VMOVUPS      640(DI), Y5
+	VMOVUPS      384(DI), Y6
+	VMOVUPS      1664(DI), Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      128(BX)(R12*4), Y7
+	VMOVUPS      128(DX)(R12*4), Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      Y7, 128(BX)(R12*4)
+	VMOVUPS      1408(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      Y8, 128(DX)(R12*4)
+	VADDPS       1184(DI), Y3, Y2
+	VMOVUPS      1952(DI), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      672(DI), Y3
+	VMOVUPS      416(DI), Y5
+	VMOVUPS      1696(DI), Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      160(BX)(R12*4), Y6
+	VMOVUPS      160(DX)(R12*4), Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      Y6, 160(BX)(R12*4)
+	VMOVUPS      1440(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      Y7, 160(DX)(R12*4)
+	VADDPS       1216(DI), Y4, Y2
+	VMOVUPS      1984(DI), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      704(DI), Y3
+	VMOVUPS      448(DI), Y4
+	VMOVUPS      1728(DI), Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      192(BX)(R12*4), Y5
+	VMOVUPS      192(DX)(R12*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      Y5, 192(BX)(R12*4)
+	VMOVUPS      1472(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      Y6, 192(DX)(R12*4)
+	VADDPS       1248(DI), Y1, Y1
+	VMOVUPS      2016(DI), Y2
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VADDPS       Y1, Y0, Y0
+	VMOVUPS      736(DI), Y1
+	VMOVUPS      480(DI), Y2
+	VMOVUPS      1760(DI), Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      224(BX)(R12*4), Y3
+	VMOVUPS      224(DX)(R12*4), Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
+	VMOVUPS      Y3, 224(BX)(R12*4)
+	VMOVUPS      1504(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
+	VMOVUPS      Y4, 224(DX)(R12*4)
+
+reached61:
+	JMP done58
+
+still57:
+	VMOVUPS 1280(DI), Y0
+	VSUBPS  1536(DI), Y0, Y0
+	VMOVUPS Y0, (DX)(R12*4)
+	VMOVUPS 1312(DI), Y0
+	VSUBPS  1568(DI), Y0, Y0
+	VMOVUPS Y0, 32(DX)(R12*4)
+	VMOVUPS 1344(DI), Y0
+	VSUBPS  1600(DI), Y0, Y0
+	VMOVUPS Y0, 64(DX)(R12*4)
+	VMOVUPS 1376(DI), Y0
+	VSUBPS  1632(DI), Y0, Y0
+	VMOVUPS Y0, 96(DX)(R12*4)
+	VMOVUPS 1408(DI), Y0
+	VSUBPS  1664(DI), Y0, Y0
+	VMOVUPS Y0, 128(DX)(R12*4)
+	VMOVUPS 1440(DI), Y0
+	VSUBPS  1696(DI), Y0, Y0
+	VMOVUPS Y0, 160(DX)(R12*4)
+	VMOVUPS 1472(DI), Y0
+	VSUBPS  1728(DI), Y0, Y0
+	VMOVUPS Y0, 192(DX)(R12*4)
+	VMOVUPS 1504(DI), Y0
+	VSUBPS  1760(DI), Y0, Y0
+	VMOVUPS Y0, 224(DX)(R12*4)
+
+done58:
+	ADDQ $0x00000040, R12
+	SUBQ $0x00000040, R10
+	CMPQ R10, $0x00000040
+	JGE  loop44
+
+half45:
+	CMPQ         R10, $0x00000020
+	JL           rest46
+	VPMOVZXBD    (R9)(R12*1), Y0
+	VXORPS       Y1, Y1, Y1
+	VPCMPGTD     Y1, Y0, Y0
+	VBROADCASTSS 4(AX), Y1
+	VMULPS       (SI)(R12*4), Y1, Y1
+	VBROADCASTSS (AX), Y2
+	VADDPS       Y2, Y1, Y1
+	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      (DX)(R12*4), Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VBROADCASTSS 12(AX), Y4
+	CMPB         refill+65(FP), $0x00
+	JE           wet62
+	VMOVMSKPS    Y0, R13
+	TESTL        R13, R13
+	JZ           wet62
+	VMOVUPS      (R8)(R12*4), Y5
+	VBROADCASTSS 8(CX), Y6
+	VMINPS       Y6, Y5, Y7
+	VMINPS       Y5, Y6, Y6
+	VORPS        Y7, Y6, Y6
+	VCMPPS       $0x1d, Y6, Y2, Y7
+	VANDPS       Y0, Y7, Y7
+	VSUBPS       Y2, Y1, Y8
+	VSUBPS       Y6, Y1, Y9
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y9, Y10
+	VBROADCASTSS 20(AX), Y11
+	VMULPS       Y11, Y8, Y11
+	VCMPPS       $0x1e, Y9, Y11, Y11
+	VORPS        Y10, Y11, Y10
+	VANDNPS      Y0, Y10, Y10
+	VANDNPS      Y10, Y7, Y10
+	VORPS        Y7, Y10, Y7
+	VMOVMSKPS    Y7, R13
+	TESTL        R13, R13
+	JZ           wet62
+	VBLENDVPS    Y10, Y6, Y2, Y2
+	VPSRLD       $0x17, Y8, Y6
+	VPSRLD       $0x17, Y9, Y11
+	VPSUBD       Y11, Y6, Y6
+	VSUBPS       Y9, Y8, Y11
+	VCMPPS       $0x16, Y9, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y6, Y6
+	VANDPS       Y6, Y11, Y6
+	VPADDD       x0000007f<>+0(SB), Y6, Y11
+	VPSLLD       $0x17, Y11, Y11
+	VMULPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y8, Y11
+	VADDPS       Y9, Y8, Y8
+	VDIVPS       Y8, Y11, Y8
+	VMOVUPS      Y8, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x3f317218<>+0(SB), Y6, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      768(DI), Y6
+	VMULPS       Y6, Y6, Y8
+	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
+	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3de38e39<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e124925<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y8
+	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VADDPS       Y6, Y6, Y6
+	VMULPS       Y6, Y8, Y6
+	VADDPS       1024(DI), Y6, Y6
+	VBROADCASTSS 24(AX), Y8
+	VMULPS       Y8, Y6, Y6
+	VBROADCASTSS x3f800000<>+0(SB), Y8
+	VMINPS       Y6, Y8, Y6
+	VANDPS       Y6, Y10, Y6
+	VMOVMSKPS    Y7, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y8
+	VBROADCASTSS 12(CX), Y9
+	VSUBPS       Y9, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VBROADCASTSS 12(CX), Y8
+	VMULPS       Y8, Y2, Y8
+	VADDPS       Y5, Y8, Y5
+	VBROADCASTSS 16(CX), Y8
+	VDIVPS       Y8, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y2, Y2
+	VSUBPS       Y6, Y3, Y5
+	VBLENDVPS    Y7, Y5, Y3, Y3
+	VBROADCASTSS 16(AX), Y5
+	VDIVPS       Y5, Y3, Y5
+	VXORPS       x80000000<>+0(SB), Y5, Y6
+	VMULPS       x3fb8aa3b<>+0(SB), Y6, Y8
+	VROUNDPS     $0x03, Y8, Y9
+	VSUBPS       Y9, Y8, Y8
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y8, Y8
+	VBROADCASTSS x3f800000<>+0(SB), Y10
+	VANDPS       Y10, Y8, Y8
+	VSUBPS       Y8, Y9, Y8
+	VMULPS       x3f318000<>+0(SB), Y8, Y9
+	VSUBPS       Y9, Y6, Y6
+	VMULPS       x395e8083<>+0(SB), Y8, Y9
+	VADDPS       Y9, Y6, Y6
+	VMULPS       x3ab60b61<>+0(SB), Y6, Y9
+	VADDPS       x3c088889<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3d2aaaab<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3e2aaaab<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3f000000<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y6
+	VADDPS       x3f800000<>+0(SB), Y6, Y6
+	VCVTTPS2DQ   Y8, Y8
+	VPADDD       x0000007f<>+0(SB), Y8, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y5, Y5
+	VMULPS       Y8, Y6, Y6
+	VANDPS       Y6, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y4, Y4
+	VANDNPS      Y0, Y7, Y0
+	VANDPS       x00000001<>+0(SB), Y0, Y5
+	VEXTRACTI128 $0x01, Y5, X6
+	VPACKSSDW    X6, X5, X5
+	VPACKUSWB    X5, X5, X5
+	VMOVQ        X5, (R9)(R12*1)
+
+wet62:
+	VBROADCASTSS 20(AX), Y5
+	VBLENDVPS    Y0, Y5, Y4, Y4
+	VSUBPS       Y2, Y1, Y2
+	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y2, 256(DI)
+	VMULPS       Y4, Y2, Y2
+	VMOVUPS      Y2, 1536(DI)
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VANDNPS      Y2, Y0, Y2
+	VMOVAPS      Y2, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 512(DI)
+	VPMOVZXBD    8(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       32(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1312(DI)
+	VMOVUPS      32(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet63
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet63
+	VMOVUPS      32(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet63
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 8(R9)(R12*1)
+
+wet63:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1824(DI)
+	VMOVUPS      Y3, 288(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1568(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 544(DI)
+	VPMOVZXBD    16(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       64(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1344(DI)
+	VMOVUPS      64(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet64
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet64
+	VMOVUPS      64(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet64
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 16(R9)(R12*1)
+
+wet64:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1856(DI)
+	VMOVUPS      Y3, 320(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1600(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 576(DI)
+	VPMOVZXBD    24(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMULPS       96(SI)(R12*4), Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      96(DX)(R12*4), Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet65
+	VMOVMSKPS    Y1, R13
+	TESTL        R13, R13
+	JZ           wet65
+	VMOVUPS      96(R8)(R12*4), Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R13
+	TESTL        R13, R13
+	JZ           wet65
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 24(R9)(R12*1)
+
+wet65:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1888(DI)
+	VMOVUPS      Y3, 352(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1632(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 608(DI)
+	VMOVMSKPS    Y0, R13
+	TESTL        R13, R13
+	JZ           still66
+	CMPB         spanned+64(FP), $0x00
+	JE           flat68
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      512(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      544(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      576(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      608(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y4, Y2
+	VSUBPS       Y2, Y5, Y4
+	VADDPS       Y2, Y5, Y2
+	VDIVPS       Y2, Y4, Y2
+	VMOVUPS      Y2, 864(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 512(DI)
+	VADDPS       1056(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 544(DI)
+	VADDPS       1088(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 576(DI)
+	VADDPS       1120(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 608(DI)
+	JMP          mean69
+
+flat68:
+	VMOVUPS 512(DI), Y0
+	VMOVUPS Y0, 512(DI)
+	VMOVUPS 544(DI), Y0
+	VMOVUPS Y0, 544(DI)
+	VMOVUPS 576(DI), Y0
+	VMOVUPS Y0, 576(DI)
+	VMOVUPS 608(DI), Y0
+	VMOVUPS Y0, 608(DI)
+
+mean69:
+	VBROADCASTSS 16(CX), Y1
+	VBROADCASTSS 8(AX), Y2
+	VMOVUPS      1280(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      1536(DI), Y5
+	VMOVUPS      512(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y0
+	VANDNPS      Y0, Y7, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1792(DI), Y8, Y8
+	VMOVUPS      (BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, (BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, (DX)(R12*4)
+	VMOVUPS      1312(DI), Y3
+	VMOVUPS      288(DI), Y4
+	VMOVUPS      1568(DI), Y5
+	VMOVUPS      544(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1824(DI), Y8, Y8
+	VMOVUPS      32(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 32(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 32(DX)(R12*4)
+	VMOVUPS      1344(DI), Y3
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      1600(DI), Y5
+	VMOVUPS      576(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1856(DI), Y8, Y8
+	VMOVUPS      64(BX)(R12*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 64(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 64(DX)(R12*4)
+	VMOVUPS      1376(DI), Y3
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      1632(DI), Y5
+	VMOVUPS      608(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y2
+	VMULPS       1888(DI), Y2, Y2
+	VMOVUPS      96(BX)(R12*4), Y8
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y1
+	VADDPS       Y2, Y1, Y1
+	VANDPS       Y1, Y7, Y1
+	VADDPS       Y1, Y8, Y1
+	VMOVUPS      Y1, 96(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y1
+	VMOVUPS      Y1, 96(DX)(R12*4)
+	VMOVMSKPS    Y0, R13
+	TESTL        R13, R13
+	JZ           reached70
+	VBROADCASTSS 16(AX), Y0
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      512(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      288(DI), Y4
+	VMOVUPS      544(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      576(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y5, Y2
-	VBLENDVPS    Y7, Y2, Y8, Y8
+	VSUBPS       Y2, Y4, Y5
+	VADDPS       Y2, Y4, Y2
+	VDIVPS       Y2, Y5, Y2
+	VMOVUPS      Y2, 864(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VMOVUPS      1792(DI), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VADDPS       Y5, Y2, Y2
+	VMOVUPS      512(DI), Y5
+	VMOVUPS      256(DI), Y6
+	VMOVUPS      1536(DI), Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      (BX)(R12*4), Y7
+	VMOVUPS      (DX)(R12*4), Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      Y7, (BX)(R12*4)
+	VMOVUPS      1280(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      Y8, (DX)(R12*4)
+	VADDPS       1056(DI), Y3, Y2
+	VMOVUPS      1824(DI), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      544(DI), Y3
+	VMOVUPS      288(DI), Y5
+	VMOVUPS      1568(DI), Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      32(BX)(R12*4), Y6
+	VMOVUPS      32(DX)(R12*4), Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      Y6, 32(BX)(R12*4)
+	VMOVUPS      1312(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      Y7, 32(DX)(R12*4)
+	VADDPS       1088(DI), Y4, Y2
+	VMOVUPS      1856(DI), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      576(DI), Y3
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      1600(DI), Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      64(BX)(R12*4), Y5
+	VMOVUPS      64(DX)(R12*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      Y5, 64(BX)(R12*4)
+	VMOVUPS      1344(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      Y6, 64(DX)(R12*4)
+	VADDPS       1120(DI), Y1, Y1
+	VMOVUPS      1888(DI), Y2
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VADDPS       Y1, Y0, Y0
+	VMOVUPS      608(DI), Y1
+	VMOVUPS      352(DI), Y2
+	VMOVUPS      1632(DI), Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      96(BX)(R12*4), Y3
+	VMOVUPS      96(DX)(R12*4), Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
+	VMOVUPS      Y3, 96(BX)(R12*4)
+	VMOVUPS      1376(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
+	VMOVUPS      Y4, 96(DX)(R12*4)
 
-reached34:
-	VMOVUPS    32(R14)(DI*4), Y2
-	VMASKMOVPS (DX)(R13*4), Y2, Y2
-	VADDPS     Y8, Y2, Y3
-	VBLENDVPS  Y0, Y3, Y2, Y2
-	VMOVUPS    32(R14)(DI*4), Y0
-	VMASKMOVPS Y2, Y0, (DX)(R13*4)
+reached70:
+	JMP done67
 
-still32:
-	VSUBPS     Y4, Y1, Y0
-	VMOVUPS    32(R14)(DI*4), Y1
-	VMASKMOVPS Y0, Y1, (AX)(R13*4)
+still66:
+	VMOVUPS 1280(DI), Y0
+	VSUBPS  1536(DI), Y0, Y0
+	VMOVUPS Y0, (DX)(R12*4)
+	VMOVUPS 1312(DI), Y0
+	VSUBPS  1568(DI), Y0, Y0
+	VMOVUPS Y0, 32(DX)(R12*4)
+	VMOVUPS 1344(DI), Y0
+	VSUBPS  1600(DI), Y0, Y0
+	VMOVUPS Y0, 64(DX)(R12*4)
+	VMOVUPS 1376(DI), Y0
+	VSUBPS  1632(DI), Y0, Y0
+	VMOVUPS Y0, 96(DX)(R12*4)
 
-done26:
-	MOVQ R12, ret+72(FP)
+done67:
+	ADDQ $0x00000020, R12
+	SUBQ $0x00000020, R10
+
+rest46:
+	TESTQ        R10, R10
+	JZ           end48
+	VMOVD        R10, X0
+	VPBROADCASTD X0, Y0
+	VPCMPGTD     ordinals<>+0(SB), Y0, Y1
+	VMOVUPS      Y1, (DI)
+	VPCMPGTD     ordinals<>+32(SB), Y0, Y1
+	VMOVUPS      Y1, 32(DI)
+	VPCMPGTD     ordinals<>+64(SB), Y0, Y1
+	VMOVUPS      Y1, 64(DI)
+	VPCMPGTD     ordinals<>+96(SB), Y0, Y0
+	VMOVUPS      Y0, 96(DI)
+	CMPQ         R10, $0x00000008
+	JLE          single47
+	VPMOVZXBD    (R9)(R12*1), Y0
+	VXORPS       Y1, Y1, Y1
+	VPCMPGTD     Y1, Y0, Y0
+	VBROADCASTSS 4(AX), Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (SI)(R12*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VBROADCASTSS (AX), Y2
+	VADDPS       Y2, Y1, Y1
+	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (DX)(R12*4), Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VBROADCASTSS 12(AX), Y4
+	CMPB         refill+65(FP), $0x00
+	JE           wet71
+	VMOVMSKPS    Y0, R10
+	TESTL        R10, R10
+	JZ           wet71
+	VMOVUPS      (DI), Y5
+	VMASKMOVPS   (R8)(R12*4), Y5, Y5
+	VBROADCASTSS 8(CX), Y6
+	VMINPS       Y6, Y5, Y7
+	VMINPS       Y5, Y6, Y6
+	VORPS        Y7, Y6, Y6
+	VCMPPS       $0x1d, Y6, Y2, Y7
+	VANDPS       Y0, Y7, Y7
+	VSUBPS       Y2, Y1, Y8
+	VSUBPS       Y6, Y1, Y9
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y9, Y10
+	VBROADCASTSS 20(AX), Y11
+	VMULPS       Y11, Y8, Y11
+	VCMPPS       $0x1e, Y9, Y11, Y11
+	VORPS        Y10, Y11, Y10
+	VANDNPS      Y0, Y10, Y10
+	VANDNPS      Y10, Y7, Y10
+	VORPS        Y7, Y10, Y7
+	VMOVMSKPS    Y7, R10
+	TESTL        R10, R10
+	JZ           wet71
+	VBLENDVPS    Y10, Y6, Y2, Y2
+	VPSRLD       $0x17, Y8, Y6
+	VPSRLD       $0x17, Y9, Y11
+	VPSUBD       Y11, Y6, Y6
+	VSUBPS       Y9, Y8, Y11
+	VCMPPS       $0x16, Y9, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y6, Y6
+	VANDPS       Y6, Y11, Y6
+	VPADDD       x0000007f<>+0(SB), Y6, Y11
+	VPSLLD       $0x17, Y11, Y11
+	VMULPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y8, Y11
+	VADDPS       Y9, Y8, Y8
+	VDIVPS       Y8, Y11, Y8
+	VMOVUPS      Y8, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x3f317218<>+0(SB), Y6, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      768(DI), Y6
+	VMULPS       Y6, Y6, Y8
+	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
+	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3de38e39<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e124925<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y8
+	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VADDPS       Y6, Y6, Y6
+	VMULPS       Y6, Y8, Y6
+	VADDPS       1024(DI), Y6, Y6
+	VBROADCASTSS 24(AX), Y8
+	VMULPS       Y8, Y6, Y6
+	VBROADCASTSS x3f800000<>+0(SB), Y8
+	VMINPS       Y6, Y8, Y6
+	VANDPS       Y6, Y10, Y6
+	VMOVMSKPS    Y7, R10
+	POPCNTL      R10, R10
+	ADDQ         R10, R11
+	VBROADCASTSS 16(CX), Y8
+	VBROADCASTSS 12(CX), Y9
+	VSUBPS       Y9, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VBROADCASTSS 12(CX), Y8
+	VMULPS       Y8, Y2, Y8
+	VADDPS       Y5, Y8, Y5
+	VBROADCASTSS 16(CX), Y8
+	VDIVPS       Y8, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y2, Y2
+	VSUBPS       Y6, Y3, Y5
+	VBLENDVPS    Y7, Y5, Y3, Y3
+	VBROADCASTSS 16(AX), Y5
+	VDIVPS       Y5, Y3, Y5
+	VXORPS       x80000000<>+0(SB), Y5, Y6
+	VMULPS       x3fb8aa3b<>+0(SB), Y6, Y8
+	VROUNDPS     $0x03, Y8, Y9
+	VSUBPS       Y9, Y8, Y8
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y8, Y8
+	VBROADCASTSS x3f800000<>+0(SB), Y10
+	VANDPS       Y10, Y8, Y8
+	VSUBPS       Y8, Y9, Y8
+	VMULPS       x3f318000<>+0(SB), Y8, Y9
+	VSUBPS       Y9, Y6, Y6
+	VMULPS       x395e8083<>+0(SB), Y8, Y9
+	VADDPS       Y9, Y6, Y6
+	VMULPS       x3ab60b61<>+0(SB), Y6, Y9
+	VADDPS       x3c088889<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3d2aaaab<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3e2aaaab<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3f000000<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y6
+	VADDPS       x3f800000<>+0(SB), Y6, Y6
+	VCVTTPS2DQ   Y8, Y8
+	VPADDD       x0000007f<>+0(SB), Y8, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y5, Y5
+	VMULPS       Y8, Y6, Y6
+	VANDPS       Y6, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y4, Y4
+	VANDNPS      Y0, Y7, Y0
+	VANDPS       x00000001<>+0(SB), Y0, Y5
+	VEXTRACTI128 $0x01, Y5, X6
+	VPACKSSDW    X6, X5, X5
+	VPACKUSWB    X5, X5, X5
+	VMOVQ        X5, (R9)(R12*1)
+
+wet71:
+	VBROADCASTSS 20(AX), Y5
+	VBLENDVPS    Y0, Y5, Y4, Y4
+	VSUBPS       Y2, Y1, Y2
+	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y2, 256(DI)
+	VMULPS       Y4, Y2, Y2
+	VMOVUPS      Y2, 1536(DI)
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VANDNPS      Y2, Y0, Y2
+	VMOVAPS      Y2, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 512(DI)
+	VPMOVZXBD    8(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMOVUPS      32(DI), Y3
+	VMASKMOVPS   32(SI)(R12*4), Y3, Y3
+	VMULPS       Y3, Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1312(DI)
+	VMOVUPS      32(DI), Y3
+	VMASKMOVPS   32(DX)(R12*4), Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet72
+	VMOVMSKPS    Y1, R10
+	TESTL        R10, R10
+	JZ           wet72
+	VMOVUPS      32(DI), Y6
+	VMASKMOVPS   32(R8)(R12*4), Y6, Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R10
+	TESTL        R10, R10
+	JZ           wet72
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R10
+	POPCNTL      R10, R10
+	ADDQ         R10, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 8(R9)(R12*1)
+
+wet72:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1824(DI)
+	VMOVUPS      Y3, 288(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1568(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 544(DI)
+	VPMOVZXBD    16(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMOVUPS      64(DI), Y3
+	VMASKMOVPS   64(SI)(R12*4), Y3, Y3
+	VMULPS       Y3, Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1344(DI)
+	VMOVUPS      64(DI), Y3
+	VMASKMOVPS   64(DX)(R12*4), Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet73
+	VMOVMSKPS    Y1, R10
+	TESTL        R10, R10
+	JZ           wet73
+	VMOVUPS      64(DI), Y6
+	VMASKMOVPS   64(R8)(R12*4), Y6, Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, R10
+	TESTL        R10, R10
+	JZ           wet73
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, R10
+	POPCNTL      R10, R10
+	ADDQ         R10, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 16(R9)(R12*1)
+
+wet73:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1856(DI)
+	VMOVUPS      Y3, 320(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1600(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 576(DI)
+	VPMOVZXBD    24(R9)(R12*1), Y1
+	VXORPS       Y2, Y2, Y2
+	VPCMPGTD     Y2, Y1, Y1
+	VBROADCASTSS 4(AX), Y2
+	VMOVUPS      96(DI), Y3
+	VMASKMOVPS   96(SI)(R12*4), Y3, Y3
+	VMULPS       Y3, Y2, Y2
+	VBROADCASTSS (AX), Y3
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      96(DI), Y3
+	VMASKMOVPS   96(DX)(R12*4), Y3, Y3
+	VBROADCASTSS x3f800000<>+0(SB), Y4
+	VBROADCASTSS 12(AX), Y5
+	CMPB         refill+65(FP), $0x00
+	JE           wet74
+	VMOVMSKPS    Y1, SI
+	TESTL        SI, SI
+	JZ           wet74
+	VMOVUPS      96(DI), Y6
+	VMASKMOVPS   96(R8)(R12*4), Y6, Y6
+	VBROADCASTSS 8(CX), Y7
+	VMINPS       Y7, Y6, Y8
+	VMINPS       Y6, Y7, Y7
+	VORPS        Y8, Y7, Y7
+	VCMPPS       $0x1d, Y7, Y3, Y8
+	VANDPS       Y1, Y8, Y8
+	VSUBPS       Y3, Y2, Y9
+	VSUBPS       Y7, Y2, Y10
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y10, Y11
+	VBROADCASTSS 20(AX), Y12
+	VMULPS       Y12, Y9, Y12
+	VCMPPS       $0x1e, Y10, Y12, Y12
+	VORPS        Y11, Y12, Y11
+	VANDNPS      Y1, Y11, Y11
+	VANDNPS      Y11, Y8, Y11
+	VORPS        Y8, Y11, Y8
+	VMOVMSKPS    Y8, SI
+	TESTL        SI, SI
+	JZ           wet74
+	VBLENDVPS    Y11, Y7, Y3, Y3
+	VPSRLD       $0x17, Y9, Y7
+	VPSRLD       $0x17, Y10, Y12
+	VPSUBD       Y12, Y7, Y7
+	VSUBPS       Y10, Y9, Y12
+	VCMPPS       $0x16, Y10, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y7, Y7
+	VANDPS       Y7, Y12, Y7
+	VPADDD       x0000007f<>+0(SB), Y7, Y12
+	VPSLLD       $0x17, Y12, Y12
+	VMULPS       Y12, Y10, Y10
+	VSUBPS       Y10, Y9, Y12
+	VADDPS       Y10, Y9, Y9
+	VDIVPS       Y9, Y12, Y9
+	VMOVUPS      Y9, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x3f317218<>+0(SB), Y7, Y7
+	VMOVUPS      Y7, 1024(DI)
+	VMOVUPS      768(DI), Y7
+	VMULPS       Y7, Y7, Y9
+	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
+	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3de38e39<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e124925<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
+	VMULPS       Y9, Y10, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VADDPS       Y7, Y7, Y7
+	VMULPS       Y7, Y9, Y7
+	VADDPS       1024(DI), Y7, Y7
+	VBROADCASTSS 24(AX), Y9
+	VMULPS       Y9, Y7, Y7
+	VBROADCASTSS x3f800000<>+0(SB), Y9
+	VMINPS       Y7, Y9, Y7
+	VANDPS       Y7, Y11, Y7
+	VMOVMSKPS    Y8, SI
+	POPCNTL      SI, SI
+	ADDQ         SI, R11
+	VBROADCASTSS 16(CX), Y9
+	VBROADCASTSS 12(CX), Y10
+	VSUBPS       Y10, Y9, Y9
+	VMULPS       Y9, Y6, Y6
+	VBROADCASTSS 12(CX), Y9
+	VMULPS       Y9, Y3, Y9
+	VADDPS       Y6, Y9, Y6
+	VBROADCASTSS 16(CX), Y9
+	VDIVPS       Y9, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y3, Y3
+	VSUBPS       Y7, Y4, Y6
+	VBLENDVPS    Y8, Y6, Y4, Y4
+	VBROADCASTSS 16(AX), Y6
+	VDIVPS       Y6, Y4, Y6
+	VXORPS       x80000000<>+0(SB), Y6, Y7
+	VMULPS       x3fb8aa3b<>+0(SB), Y7, Y9
+	VROUNDPS     $0x03, Y9, Y10
+	VSUBPS       Y10, Y9, Y9
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y9, Y9
+	VBROADCASTSS x3f800000<>+0(SB), Y11
+	VANDPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y10, Y9
+	VMULPS       x3f318000<>+0(SB), Y9, Y10
+	VSUBPS       Y10, Y7, Y7
+	VMULPS       x395e8083<>+0(SB), Y9, Y10
+	VADDPS       Y10, Y7, Y7
+	VMULPS       x3ab60b61<>+0(SB), Y7, Y10
+	VADDPS       x3c088889<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3d2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3e2aaaab<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f000000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y10
+	VADDPS       x3f800000<>+0(SB), Y10, Y10
+	VMULPS       Y7, Y10, Y7
+	VADDPS       x3f800000<>+0(SB), Y7, Y7
+	VCVTTPS2DQ   Y9, Y9
+	VPADDD       x0000007f<>+0(SB), Y9, Y9
+	VPSLLD       $0x17, Y9, Y9
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y6, Y6
+	VMULPS       Y9, Y7, Y7
+	VANDPS       Y7, Y6, Y6
+	VBLENDVPS    Y8, Y6, Y5, Y5
+	VANDNPS      Y1, Y8, Y1
+	VANDPS       x00000001<>+0(SB), Y1, Y6
+	VEXTRACTI128 $0x01, Y6, X7
+	VPACKSSDW    X7, X6, X6
+	VPACKUSWB    X6, X6, X6
+	VMOVQ        X6, 24(R9)(R12*1)
+
+wet74:
+	VBROADCASTSS 20(AX), Y6
+	VBLENDVPS    Y1, Y6, Y5, Y5
+	VSUBPS       Y3, Y2, Y3
+	VMOVUPS      Y4, 1888(DI)
+	VMOVUPS      Y3, 352(DI)
+	VMULPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 1632(DI)
+	VBROADCASTSS 4(CX), Y3
+	VSUBPS       Y3, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VANDNPS      Y3, Y1, Y3
+	VORPS        Y3, Y0, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y1
+	VBLENDVPS    Y3, Y2, Y1, Y2
+	VMOVUPS      Y2, 608(DI)
+	VMOVMSKPS    Y0, SI
+	TESTL        SI, SI
+	JZ           still75
+	CMPB         spanned+64(FP), $0x00
+	JE           flat77
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      512(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      544(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      576(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y4, Y4
+	VSUBPS       Y4, Y5, Y7
+	VADDPS       Y4, Y5, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      608(DI), Y4
+	VADDPS       Y0, Y4, Y5
+	VPSRLD       $0x17, Y5, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y4, Y5, Y7
+	VCMPPS       $0x16, Y4, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y4, Y2
+	VSUBPS       Y2, Y5, Y4
+	VADDPS       Y2, Y5, Y2
+	VDIVPS       Y2, Y4, Y2
+	VMOVUPS      Y2, 864(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 512(DI)
+	VADDPS       1056(DI), Y3, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 544(DI)
+	VADDPS       1088(DI), Y4, Y2
+	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      Y2, 576(DI)
+	VADDPS       1120(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 608(DI)
+	JMP          mean78
+
+flat77:
+	VMOVUPS 512(DI), Y0
+	VMOVUPS Y0, 512(DI)
+	VMOVUPS 544(DI), Y0
+	VMOVUPS Y0, 544(DI)
+	VMOVUPS 576(DI), Y0
+	VMOVUPS Y0, 576(DI)
+	VMOVUPS 608(DI), Y0
+	VMOVUPS Y0, 608(DI)
+
+mean78:
+	VBROADCASTSS 16(CX), Y1
+	VBROADCASTSS 8(AX), Y2
+	VMOVUPS      1280(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      1536(DI), Y5
+	VMOVUPS      512(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y0
+	VANDNPS      Y0, Y7, Y0
+	VMOVAPS      Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1792(DI), Y8, Y8
+	VMOVUPS      (DI), Y9
+	VMASKMOVPS   (BX)(R12*4), Y9, Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      (DI), Y8
+	VMASKMOVPS   Y4, Y8, (BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      (DI), Y4
+	VMASKMOVPS   Y3, Y4, (DX)(R12*4)
+	VMOVUPS      1312(DI), Y3
+	VMOVUPS      288(DI), Y4
+	VMOVUPS      1568(DI), Y5
+	VMOVUPS      544(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1824(DI), Y8, Y8
+	VMOVUPS      32(DI), Y9
+	VMASKMOVPS   32(BX)(R12*4), Y9, Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      32(DI), Y8
+	VMASKMOVPS   Y4, Y8, 32(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   Y3, Y4, 32(DX)(R12*4)
+	VMOVUPS      1344(DI), Y3
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      1600(DI), Y5
+	VMOVUPS      576(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMULPS       1856(DI), Y8, Y8
+	VMOVUPS      64(DI), Y9
+	VMASKMOVPS   64(BX)(R12*4), Y9, Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      64(DI), Y8
+	VMASKMOVPS   Y4, Y8, 64(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   Y3, Y4, 64(DX)(R12*4)
+	VMOVUPS      1376(DI), Y3
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      1632(DI), Y5
+	VMOVUPS      608(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y2
+	VMULPS       1888(DI), Y2, Y2
+	VMOVUPS      96(DI), Y8
+	VMASKMOVPS   96(BX)(R12*4), Y8, Y8
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y1
+	VADDPS       Y2, Y1, Y1
+	VANDPS       Y1, Y7, Y1
+	VADDPS       Y1, Y8, Y1
+	VMOVUPS      96(DI), Y2
+	VMASKMOVPS   Y1, Y2, 96(BX)(R12*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y1
+	VMOVUPS      96(DI), Y2
+	VMASKMOVPS   Y1, Y2, 96(DX)(R12*4)
+	VMOVMSKPS    Y0, CX
+	TESTL        CX, CX
+	JZ           reached79
+	VBROADCASTSS 16(AX), Y0
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      512(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      288(DI), Y4
+	VMOVUPS      544(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      576(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y5, Y2
+	VSUBPS       Y2, Y4, Y5
+	VADDPS       Y2, Y4, Y2
+	VDIVPS       Y2, Y5, Y2
+	VMOVUPS      Y2, 864(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VMOVUPS      1792(DI), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VADDPS       Y5, Y2, Y2
+	VMOVUPS      512(DI), Y5
+	VMOVUPS      256(DI), Y6
+	VMOVUPS      1536(DI), Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      (DI), Y7
+	VMASKMOVPS   (BX)(R12*4), Y7, Y7
+	VMOVUPS      (DI), Y8
+	VMASKMOVPS   (DX)(R12*4), Y8, Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   Y7, Y2, (BX)(R12*4)
+	VMOVUPS      1280(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   Y8, Y2, (DX)(R12*4)
+	VADDPS       1056(DI), Y3, Y2
+	VMOVUPS      1824(DI), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      544(DI), Y3
+	VMOVUPS      288(DI), Y5
+	VMOVUPS      1568(DI), Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      32(DI), Y6
+	VMASKMOVPS   32(BX)(R12*4), Y6, Y6
+	VMOVUPS      32(DI), Y7
+	VMASKMOVPS   32(DX)(R12*4), Y7, Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      32(DI), Y2
+	VMASKMOVPS   Y6, Y2, 32(BX)(R12*4)
+	VMOVUPS      1312(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      32(DI), Y2
+	VMASKMOVPS   Y7, Y2, 32(DX)(R12*4)
+	VADDPS       1088(DI), Y4, Y2
+	VMOVUPS      1856(DI), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VADDPS       Y3, Y2, Y2
+	VMOVUPS      576(DI), Y3
+	VMOVUPS      320(DI), Y4
+	VMOVUPS      1600(DI), Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      64(DI), Y5
+	VMASKMOVPS   64(BX)(R12*4), Y5, Y5
+	VMOVUPS      64(DI), Y6
+	VMASKMOVPS   64(DX)(R12*4), Y6, Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      64(DI), Y2
+	VMASKMOVPS   Y5, Y2, 64(BX)(R12*4)
+	VMOVUPS      1344(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      64(DI), Y2
+	VMASKMOVPS   Y6, Y2, 64(DX)(R12*4)
+	VADDPS       1120(DI), Y1, Y1
+	VMOVUPS      1888(DI), Y2
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VADDPS       Y1, Y0, Y0
+	VMOVUPS      608(DI), Y1
+	VMOVUPS      352(DI), Y2
+	VMOVUPS      1632(DI), Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      96(DI), Y3
+	VMASKMOVPS   96(BX)(R12*4), Y3, Y3
+	VMOVUPS      96(DI), Y4
+	VMASKMOVPS   96(DX)(R12*4), Y4, Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
+	VMOVUPS      96(DI), Y0
+	VMASKMOVPS   Y3, Y0, 96(BX)(R12*4)
+	VMOVUPS      1376(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
+	VMOVUPS      96(DI), Y0
+	VMASKMOVPS   Y4, Y0, 96(DX)(R12*4)
+
+reached79:
+	JMP done76
+
+still75:
+	VMOVUPS    1280(DI), Y0
+	VSUBPS     1536(DI), Y0, Y0
+	VMOVUPS    (DI), Y1
+	VMASKMOVPS Y0, Y1, (DX)(R12*4)
+	VMOVUPS    1312(DI), Y0
+	VSUBPS     1568(DI), Y0, Y0
+	VMOVUPS    32(DI), Y1
+	VMASKMOVPS Y0, Y1, 32(DX)(R12*4)
+	VMOVUPS    1344(DI), Y0
+	VSUBPS     1600(DI), Y0, Y0
+	VMOVUPS    64(DI), Y1
+	VMASKMOVPS Y0, Y1, 64(DX)(R12*4)
+	VMOVUPS    1376(DI), Y0
+	VSUBPS     1632(DI), Y0, Y0
+	VMOVUPS    96(DI), Y1
+	VMASKMOVPS Y0, Y1, 96(DX)(R12*4)
+
+done76:
+	JMP end48
+
+single47:
+	VPMOVZXBD    (R9)(R12*1), Y0
+	VXORPS       Y1, Y1, Y1
+	VPCMPGTD     Y1, Y0, Y0
+	VBROADCASTSS 4(AX), Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (SI)(R12*4), Y2, Y2
+	VMULPS       Y2, Y1, Y1
+	VBROADCASTSS (AX), Y2
+	VADDPS       Y2, Y1, Y1
+	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   (DX)(R12*4), Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VBROADCASTSS 12(AX), Y4
+	CMPB         refill+65(FP), $0x00
+	JE           wet80
+	VMOVMSKPS    Y0, SI
+	TESTL        SI, SI
+	JZ           wet80
+	VMOVUPS      (DI), Y5
+	VMASKMOVPS   (R8)(R12*4), Y5, Y5
+	VBROADCASTSS 8(CX), Y6
+	VMINPS       Y6, Y5, Y7
+	VMINPS       Y5, Y6, Y6
+	VORPS        Y7, Y6, Y6
+	VCMPPS       $0x1d, Y6, Y2, Y7
+	VANDPS       Y0, Y7, Y7
+	VSUBPS       Y2, Y1, Y8
+	VSUBPS       Y6, Y1, Y9
+	VCMPPS       $0x12, x3089705f<>+0(SB), Y9, Y10
+	VBROADCASTSS 20(AX), Y11
+	VMULPS       Y11, Y8, Y11
+	VCMPPS       $0x1e, Y9, Y11, Y11
+	VORPS        Y10, Y11, Y10
+	VANDNPS      Y0, Y10, Y10
+	VANDNPS      Y10, Y7, Y10
+	VORPS        Y7, Y10, Y7
+	VMOVMSKPS    Y7, SI
+	TESTL        SI, SI
+	JZ           wet80
+	VBLENDVPS    Y10, Y6, Y2, Y2
+	VPSRLD       $0x17, Y8, Y6
+	VPSRLD       $0x17, Y9, Y11
+	VPSUBD       Y11, Y6, Y6
+	VSUBPS       Y9, Y8, Y11
+	VCMPPS       $0x16, Y9, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y6, Y6
+	VANDPS       Y6, Y11, Y6
+	VPADDD       x0000007f<>+0(SB), Y6, Y11
+	VPSLLD       $0x17, Y11, Y11
+	VMULPS       Y11, Y9, Y9
+	VSUBPS       Y9, Y8, Y11
+	VADDPS       Y9, Y8, Y8
+	VDIVPS       Y8, Y11, Y8
+	VMOVUPS      Y8, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x3f317218<>+0(SB), Y6, Y6
+	VMOVUPS      Y6, 1024(DI)
+	VMOVUPS      768(DI), Y6
+	VMULPS       Y6, Y6, Y8
+	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
+	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3de38e39<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e124925<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y9
+	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
+	VMULPS       Y8, Y9, Y8
+	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VADDPS       Y6, Y6, Y6
+	VMULPS       Y6, Y8, Y6
+	VADDPS       1024(DI), Y6, Y6
+	VBROADCASTSS 24(AX), Y8
+	VMULPS       Y8, Y6, Y6
+	VBROADCASTSS x3f800000<>+0(SB), Y8
+	VMINPS       Y6, Y8, Y6
+	VANDPS       Y6, Y10, Y6
+	VMOVMSKPS    Y7, SI
+	POPCNTL      SI, SI
+	ADDQ         SI, R11
+	VBROADCASTSS 16(CX), Y8
+	VBROADCASTSS 12(CX), Y9
+	VSUBPS       Y9, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VBROADCASTSS 12(CX), Y8
+	VMULPS       Y8, Y2, Y8
+	VADDPS       Y5, Y8, Y5
+	VBROADCASTSS 16(CX), Y8
+	VDIVPS       Y8, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y2, Y2
+	VSUBPS       Y6, Y3, Y5
+	VBLENDVPS    Y7, Y5, Y3, Y3
+	VBROADCASTSS 16(AX), Y5
+	VDIVPS       Y5, Y3, Y5
+	VXORPS       x80000000<>+0(SB), Y5, Y6
+	VMULPS       x3fb8aa3b<>+0(SB), Y6, Y8
+	VROUNDPS     $0x03, Y8, Y9
+	VSUBPS       Y9, Y8, Y8
+	VCMPPS       $0x12, xbf000000<>+0(SB), Y8, Y8
+	VBROADCASTSS x3f800000<>+0(SB), Y10
+	VANDPS       Y10, Y8, Y8
+	VSUBPS       Y8, Y9, Y8
+	VMULPS       x3f318000<>+0(SB), Y8, Y9
+	VSUBPS       Y9, Y6, Y6
+	VMULPS       x395e8083<>+0(SB), Y8, Y9
+	VADDPS       Y9, Y6, Y6
+	VMULPS       x3ab60b61<>+0(SB), Y6, Y9
+	VADDPS       x3c088889<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3d2aaaab<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3e2aaaab<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3f000000<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y9
+	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VMULPS       Y6, Y9, Y6
+	VADDPS       x3f800000<>+0(SB), Y6, Y6
+	VCVTTPS2DQ   Y8, Y8
+	VPADDD       x0000007f<>+0(SB), Y8, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VCMPPS       $0x11, x42ae0000<>+0(SB), Y5, Y5
+	VMULPS       Y8, Y6, Y6
+	VANDPS       Y6, Y5, Y5
+	VBLENDVPS    Y7, Y5, Y4, Y4
+	VANDNPS      Y0, Y7, Y0
+	VANDPS       x00000001<>+0(SB), Y0, Y5
+	VEXTRACTI128 $0x01, Y5, X6
+	VPACKSSDW    X6, X5, X5
+	VPACKUSWB    X5, X5, X5
+	VMOVQ        X5, (R9)(R12*1)
+
+wet80:
+	VBROADCASTSS 20(AX), Y5
+	VBLENDVPS    Y0, Y5, Y4, Y4
+	VSUBPS       Y2, Y1, Y2
+	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y2, 256(DI)
+	VMULPS       Y4, Y2, Y2
+	VMOVUPS      Y2, 1536(DI)
+	VBROADCASTSS 4(CX), Y2
+	VSUBPS       Y2, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VANDNPS      Y2, Y0, Y2
+	VMOVAPS      Y2, Y0
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 512(DI)
+	VMOVMSKPS    Y0, SI
+	TESTL        SI, SI
+	JZ           still81
+	CMPB         spanned+64(FP), $0x00
+	JE           flat83
+	VBROADCASTSS 4(CX), Y0
+	VBROADCASTSS (CX), Y1
+	VSUBPS       Y1, Y0, Y0
+	VMOVUPS      512(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VPSRLD       $0x17, Y2, Y3
+	VPSRLD       $0x17, Y1, Y4
+	VPSUBD       Y4, Y3, Y3
+	VSUBPS       Y1, Y2, Y4
+	VCMPPS       $0x16, Y1, Y4, Y4
+	VPMINSD      x0000007e<>+0(SB), Y3, Y3
+	VANDPS       Y3, Y4, Y3
+	VPADDD       x0000007f<>+0(SB), Y3, Y4
+	VPSLLD       $0x17, Y4, Y4
+	VMULPS       Y4, Y1, Y1
+	VSUBPS       Y1, Y2, Y4
+	VADDPS       Y1, Y2, Y1
+	VDIVPS       Y1, Y4, Y1
+	VMOVUPS      Y1, 768(DI)
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       x3f317218<>+0(SB), Y3, Y1
+	VMOVUPS      Y1, 1024(DI)
+	VMOVUPS      768(DI), Y1
+	VMULPS       Y1, Y1, Y2
+	VMULPS       x3d9d89d9<>+0(SB), Y2, Y3
+	VADDPS       x3dba2e8c<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3de38e39<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3e124925<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3e4ccccd<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y3
+	VADDPS       x3eaaaaab<>+0(SB), Y3, Y3
+	VMULPS       Y2, Y3, Y2
+	VADDPS       x3f800000<>+0(SB), Y2, Y2
+	VADDPS       Y1, Y1, Y1
+	VMULPS       Y1, Y2, Y1
+	VADDPS       1024(DI), Y1, Y1
+	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      Y0, 512(DI)
+	JMP          mean84
+
+flat83:
+	VMOVUPS 512(DI), Y0
+	VMOVUPS Y0, 512(DI)
+
+mean84:
+	VMOVUPS      1280(DI), Y1
+	VMOVUPS      256(DI), Y2
+	VMOVUPS      1536(DI), Y3
+	VMOVUPS      512(DI), Y4
+	VCMPPS       $0x1d, Y2, Y4, Y5
+	VCMPPS       $0x1d, Y3, Y4, Y0
+	VANDNPS      Y0, Y5, Y0
+	VMOVAPS      Y0, Y0
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y4, Y6
+	VMULPS       1792(DI), Y6, Y6
+	VMOVUPS      (DI), Y7
+	VMASKMOVPS   (BX)(R12*4), Y7, Y7
+	VSUBPS       Y2, Y4, Y2
+	VBROADCASTSS 16(CX), Y8
+	VMULPS       Y8, Y2, Y2
+	VADDPS       Y6, Y2, Y2
+	VANDPS       Y2, Y5, Y2
+	VADDPS       Y2, Y7, Y2
+	VMOVUPS      (DI), Y6
+	VMASKMOVPS   Y2, Y6, (BX)(R12*4)
+	VBLENDVPS    Y5, Y4, Y3, Y3
+	VSUBPS       Y3, Y1, Y1
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   Y1, Y2, (DX)(R12*4)
+	VMOVMSKPS    Y0, CX
+	TESTL        CX, CX
+	JZ           reached85
+	VMOVUPS      256(DI), Y0
+	VMOVUPS      512(DI), Y1
+	VPSRLD       $0x17, Y0, Y2
+	VPSRLD       $0x17, Y1, Y3
+	VPSUBD       Y3, Y2, Y2
+	VSUBPS       Y1, Y0, Y3
+	VCMPPS       $0x16, Y1, Y3, Y3
+	VPMINSD      x0000007e<>+0(SB), Y2, Y2
+	VANDPS       Y2, Y3, Y2
+	VPADDD       x0000007f<>+0(SB), Y2, Y3
+	VPSLLD       $0x17, Y3, Y3
+	VMULPS       Y3, Y1, Y1
+	VSUBPS       Y1, Y0, Y3
+	VADDPS       Y1, Y0, Y0
+	VDIVPS       Y0, Y3, Y0
+	VMOVUPS      Y0, 768(DI)
+	VCVTDQ2PS    Y2, Y2
+	VMULPS       x3f317218<>+0(SB), Y2, Y0
+	VMOVUPS      Y0, 1024(DI)
+	VMOVUPS      768(DI), Y0
+	VMULPS       Y0, Y0, Y1
+	VMULPS       x3d9d89d9<>+0(SB), Y1, Y2
+	VADDPS       x3dba2e8c<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3de38e39<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3e124925<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3e4ccccd<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3eaaaaab<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y1
+	VADDPS       x3f800000<>+0(SB), Y1, Y1
+	VADDPS       Y0, Y0, Y0
+	VMULPS       Y0, Y1, Y0
+	VADDPS       1024(DI), Y0, Y0
+	VMOVUPS      1792(DI), Y1
+	VBROADCASTSS 16(AX), Y2
+	VMULPS       Y2, Y0, Y0
+	VSUBPS       Y0, Y1, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VADDPS       Y1, Y0, Y0
+	VMOVUPS      512(DI), Y1
+	VMOVUPS      256(DI), Y2
+	VMOVUPS      1536(DI), Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      (DI), Y3
+	VMASKMOVPS   (BX)(R12*4), Y3, Y3
+	VMOVUPS      (DI), Y4
+	VMASKMOVPS   (DX)(R12*4), Y4, Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   Y3, Y0, (BX)(R12*4)
+	VMOVUPS      1280(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   Y4, Y0, (DX)(R12*4)
+
+reached85:
+	JMP done82
+
+still81:
+	VMOVUPS    1280(DI), Y0
+	VSUBPS     1536(DI), Y0, Y0
+	VMOVUPS    (DI), Y1
+	VMASKMOVPS Y0, Y1, (DX)(R12*4)
+
+done82:
+end48:
+	MOVQ R11, ret+72(FP)
 	VZEROUPPER
 	RET
 
@@ -1243,935 +8501,7844 @@ GLOBL x00000001<>(SB), RODATA|NOPTR, $32
 
 // func lightAVX512(s *float32, sky *float32, ground *float32, rows **float32, weights *float32, samples int, n int, skyLight float32, groundLight float32)
 // Requires: AVX, AVX512F, SSE
-TEXT ·lightAVX512(SB), NOSPLIT, $0-64
-	MOVQ         s+0(FP), AX
+TEXT ·lightAVX512(SB), $576-64
+	LEAQ         (SP), AX
+	ADDQ         $0x3f, AX
+	ANDQ         $-64, AX
+	MOVQ         s+0(FP), CX
 	MOVQ         sky+8(FP), DX
 	MOVQ         ground+16(FP), BX
 	MOVQ         rows+24(FP), SI
 	MOVQ         weights+32(FP), DI
 	MOVQ         samples+40(FP), R8
-	MOVQ         n+48(FP), CX
+	MOVQ         n+48(FP), R9
 	MOVSS        skyLight+56(FP), X0
 	VBROADCASTSS X0, Z0
 	MOVSS        groundLight+60(FP), X1
 	VBROADCASTSS X1, Z1
-	XORQ         R9, R9
-	MOVQ         CX, R10
-	ANDQ         $-64, R10
-	JZ           rest2
+	XORQ         R10, R10
+	CMPQ         R9, $0x00000080
+	JL           half2
 
-many1:
-	VMULPS (DX)(R9*4), Z0, Z2
-	VMULPS (BX)(R9*4), Z1, Z3
+loop1:
+	VMULPS (DX)(R10*4), Z0, Z2
+	VMULPS (BX)(R10*4), Z1, Z3
 	VADDPS Z3, Z2, Z2
-	VMULPS 64(DX)(R9*4), Z0, Z3
-	VMULPS 64(BX)(R9*4), Z1, Z4
+	VMULPS 64(DX)(R10*4), Z0, Z3
+	VMULPS 64(BX)(R10*4), Z1, Z4
 	VADDPS Z4, Z3, Z3
-	VMULPS 128(DX)(R9*4), Z0, Z4
-	VMULPS 128(BX)(R9*4), Z1, Z5
+	VMULPS 128(DX)(R10*4), Z0, Z4
+	VMULPS 128(BX)(R10*4), Z1, Z5
 	VADDPS Z5, Z4, Z4
-	VMULPS 192(DX)(R9*4), Z0, Z5
-	VMULPS 192(BX)(R9*4), Z1, Z6
+	VMULPS 192(DX)(R10*4), Z0, Z5
+	VMULPS 192(BX)(R10*4), Z1, Z6
 	VADDPS Z6, Z5, Z5
+	VMULPS 256(DX)(R10*4), Z0, Z6
+	VMULPS 256(BX)(R10*4), Z1, Z7
+	VADDPS Z7, Z6, Z6
+	VMULPS 320(DX)(R10*4), Z0, Z7
+	VMULPS 320(BX)(R10*4), Z1, Z8
+	VADDPS Z8, Z7, Z7
+	VMULPS 384(DX)(R10*4), Z0, Z8
+	VMULPS 384(BX)(R10*4), Z1, Z9
+	VADDPS Z9, Z8, Z8
+	VMULPS 448(DX)(R10*4), Z0, Z9
+	VMULPS 448(BX)(R10*4), Z1, Z10
+	VADDPS Z10, Z9, Z9
 	XORQ   R11, R11
 	CMPQ   R11, R8
-	JAE    summed4
+	JAE    summed7
 
-sample3:
+sample6:
 	MOVQ         (SI)(R11*8), R12
-	VBROADCASTSS (DI)(R11*4), Z6
-	VMULPS       (R12)(R9*4), Z6, Z7
-	VADDPS       Z7, Z2, Z2
-	VMULPS       64(R12)(R9*4), Z6, Z7
-	VADDPS       Z7, Z3, Z3
-	VMULPS       128(R12)(R9*4), Z6, Z7
-	VADDPS       Z7, Z4, Z4
-	VMULPS       192(R12)(R9*4), Z6, Z6
-	VADDPS       Z6, Z5, Z5
+	VBROADCASTSS (DI)(R11*4), Z10
+	VMULPS       (R12)(R10*4), Z10, Z11
+	VADDPS       Z11, Z2, Z2
+	VMULPS       64(R12)(R10*4), Z10, Z11
+	VADDPS       Z11, Z3, Z3
+	VMULPS       128(R12)(R10*4), Z10, Z11
+	VADDPS       Z11, Z4, Z4
+	VMULPS       192(R12)(R10*4), Z10, Z11
+	VADDPS       Z11, Z5, Z5
+	VMULPS       256(R12)(R10*4), Z10, Z11
+	VADDPS       Z11, Z6, Z6
+	VMULPS       320(R12)(R10*4), Z10, Z11
+	VADDPS       Z11, Z7, Z7
+	VMULPS       384(R12)(R10*4), Z10, Z11
+	VADDPS       Z11, Z8, Z8
+	VMULPS       448(R12)(R10*4), Z10, Z10
+	VADDPS       Z10, Z9, Z9
 	INCQ         R11
 	CMPQ         R11, R8
-	JB           sample3
+	JB           sample6
 
-summed4:
-	VMOVUPS Z2, (AX)(R9*4)
-	VMOVUPS Z3, 64(AX)(R9*4)
-	VMOVUPS Z4, 128(AX)(R9*4)
-	VMOVUPS Z5, 192(AX)(R9*4)
-	ADDQ    $0x40, R9
-	CMPQ    R9, R10
-	JB      many1
+summed7:
+	VMOVUPS Z2, (CX)(R10*4)
+	VMOVUPS Z3, 64(CX)(R10*4)
+	VMOVUPS Z4, 128(CX)(R10*4)
+	VMOVUPS Z5, 192(CX)(R10*4)
+	VMOVUPS Z6, 256(CX)(R10*4)
+	VMOVUPS Z7, 320(CX)(R10*4)
+	VMOVUPS Z8, 384(CX)(R10*4)
+	VMOVUPS Z9, 448(CX)(R10*4)
+	ADDQ    $0x00000080, R10
+	SUBQ    $0x00000080, R9
+	CMPQ    R9, $0x00000080
+	JGE     loop1
 
-rest2:
-	MOVQ CX, R10
-	ANDQ $-16, R10
-	CMPQ R9, R10
-	JAE  part6
-
-loop5:
-	VMULPS (DX)(R9*4), Z0, Z2
-	VMULPS (BX)(R9*4), Z1, Z3
+half2:
+	CMPQ   R9, $0x00000040
+	JL     rest3
+	VMULPS (DX)(R10*4), Z0, Z2
+	VMULPS (BX)(R10*4), Z1, Z3
 	VADDPS Z3, Z2, Z2
+	VMULPS 64(DX)(R10*4), Z0, Z3
+	VMULPS 64(BX)(R10*4), Z1, Z4
+	VADDPS Z4, Z3, Z3
+	VMULPS 128(DX)(R10*4), Z0, Z4
+	VMULPS 128(BX)(R10*4), Z1, Z5
+	VADDPS Z5, Z4, Z4
+	VMULPS 192(DX)(R10*4), Z0, Z5
+	VMULPS 192(BX)(R10*4), Z1, Z6
+	VADDPS Z6, Z5, Z5
 	XORQ   R11, R11
 	CMPQ   R11, R8
 	JAE    summed9
 
 sample8:
 	MOVQ         (SI)(R11*8), R12
-	VBROADCASTSS (DI)(R11*4), Z3
-	VMULPS       (R12)(R9*4), Z3, Z3
-	VADDPS       Z3, Z2, Z2
+	VBROADCASTSS (DI)(R11*4), Z6
+	VMULPS       (R12)(R10*4), Z6, Z7
+	VADDPS       Z7, Z2, Z2
+	VMULPS       64(R12)(R10*4), Z6, Z7
+	VADDPS       Z7, Z3, Z3
+	VMULPS       128(R12)(R10*4), Z6, Z7
+	VADDPS       Z7, Z4, Z4
+	VMULPS       192(R12)(R10*4), Z6, Z6
+	VADDPS       Z6, Z5, Z5
 	INCQ         R11
 	CMPQ         R11, R8
 	JB           sample8
 
 summed9:
-	VMOVUPS Z2, (AX)(R9*4)
-	ADDQ    $0x10, R9
-	CMPQ    R9, R10
-	JB      loop5
+	VMOVUPS Z2, (CX)(R10*4)
+	VMOVUPS Z3, 64(CX)(R10*4)
+	VMOVUPS Z4, 128(CX)(R10*4)
+	VMOVUPS Z5, 192(CX)(R10*4)
+	ADDQ    $0x00000040, R10
+	SUBQ    $0x00000040, R9
 
-part6:
-	CMPQ      R9, CX
-	JAE       done7
-	SUBQ      R10, CX
-	MOVL      $0x00000001, R10
-	SHLL      CL, R10
-	DECL      R10
-	KMOVW     R10, K1
-	VMOVUPS.Z (DX)(R9*4), K1, Z2
-	VMULPS    Z2, Z0, Z0
-	VMOVUPS.Z (BX)(R9*4), K1, Z2
-	VMULPS    Z2, Z1, Z1
-	VADDPS    Z1, Z0, Z0
-	XORQ      CX, CX
-	CMPQ      CX, R8
-	JAE       summed11
+rest3:
+	TESTQ        R9, R9
+	JZ           end5
+	VMOVD        R9, X2
+	VPBROADCASTD X2, Z2
+	VPCMPGTD     ordinals<>+0(SB), Z2, K1
+	KMOVW        K1, (AX)
+	VPCMPGTD     ordinals<>+64(SB), Z2, K1
+	KMOVW        K1, 64(AX)
+	VPCMPGTD     ordinals<>+128(SB), Z2, K1
+	KMOVW        K1, 128(AX)
+	VPCMPGTD     ordinals<>+192(SB), Z2, K1
+	KMOVW        K1, 192(AX)
+	CMPQ         R9, $0x00000010
+	JLE          single4
+	KMOVW        (AX), K1
+	VMOVUPS.Z    (DX)(R10*4), K1, Z2
+	VMULPS       Z2, Z0, Z2
+	KMOVW        (AX), K1
+	VMOVUPS.Z    (BX)(R10*4), K1, Z3
+	VMULPS       Z3, Z1, Z3
+	VADDPS       Z3, Z2, Z2
+	KMOVW        64(AX), K1
+	VMOVUPS.Z    64(DX)(R10*4), K1, Z3
+	VMULPS       Z3, Z0, Z3
+	KMOVW        64(AX), K1
+	VMOVUPS.Z    64(BX)(R10*4), K1, Z4
+	VMULPS       Z4, Z1, Z4
+	VADDPS       Z4, Z3, Z3
+	KMOVW        128(AX), K1
+	VMOVUPS.Z    128(DX)(R10*4), K1, Z4
+	VMULPS       Z4, Z0, Z4
+	KMOVW        128(AX), K1
+	VMOVUPS.Z    128(BX)(R10*4), K1, Z5
+	VMULPS       Z5, Z1, Z5
+	VADDPS       Z5, Z4, Z4
+	KMOVW        192(AX), K1
+	VMOVUPS.Z    192(DX)(R10*4), K1, Z5
+	VMULPS       Z5, Z0, Z0
+	KMOVW        192(AX), K1
+	VMOVUPS.Z    192(BX)(R10*4), K1, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       Z1, Z0, Z0
+	XORQ         DX, DX
+	CMPQ         DX, R8
+	JAE          summed11
 
 sample10:
-	MOVQ         (SI)(CX*8), DX
-	VBROADCASTSS (DI)(CX*4), Z1
-	VMOVUPS.Z    (DX)(R9*4), K1, Z2
-	VMULPS       Z2, Z1, Z1
+	MOVQ         (SI)(DX*8), BX
+	VBROADCASTSS (DI)(DX*4), Z1
+	KMOVW        (AX), K1
+	VMOVUPS.Z    (BX)(R10*4), K1, Z5
+	VMULPS       Z5, Z1, Z5
+	VADDPS       Z5, Z2, Z2
+	KMOVW        64(AX), K1
+	VMOVUPS.Z    64(BX)(R10*4), K1, Z5
+	VMULPS       Z5, Z1, Z5
+	VADDPS       Z5, Z3, Z3
+	KMOVW        128(AX), K1
+	VMOVUPS.Z    128(BX)(R10*4), K1, Z5
+	VMULPS       Z5, Z1, Z5
+	VADDPS       Z5, Z4, Z4
+	KMOVW        192(AX), K1
+	VMOVUPS.Z    192(BX)(R10*4), K1, Z5
+	VMULPS       Z5, Z1, Z1
 	VADDPS       Z1, Z0, Z0
-	INCQ         CX
-	CMPQ         CX, R8
+	INCQ         DX
+	CMPQ         DX, R8
 	JB           sample10
 
 summed11:
-	VMOVUPS Z0, K1, (AX)(R9*4)
+	KMOVW   (AX), K1
+	VMOVUPS Z2, K1, (CX)(R10*4)
+	KMOVW   64(AX), K1
+	VMOVUPS Z3, K1, 64(CX)(R10*4)
+	KMOVW   128(AX), K1
+	VMOVUPS Z4, K1, 128(CX)(R10*4)
+	KMOVW   192(AX), K1
+	VMOVUPS Z0, K1, 192(CX)(R10*4)
+	JMP     end5
 
-done7:
+single4:
+	KMOVW     (AX), K1
+	VMOVUPS.Z (DX)(R10*4), K1, Z2
+	VMULPS    Z2, Z0, Z0
+	KMOVW     (AX), K1
+	VMOVUPS.Z (BX)(R10*4), K1, Z2
+	VMULPS    Z2, Z1, Z1
+	VADDPS    Z1, Z0, Z0
+	XORQ      DX, DX
+	CMPQ      DX, R8
+	JAE       summed13
+
+sample12:
+	MOVQ         (SI)(DX*8), BX
+	VBROADCASTSS (DI)(DX*4), Z1
+	KMOVW        (AX), K1
+	VMOVUPS.Z    (BX)(R10*4), K1, Z2
+	VMULPS       Z2, Z1, Z1
+	VADDPS       Z1, Z0, Z0
+	INCQ         DX
+	CMPQ         DX, R8
+	JB           sample12
+
+summed13:
+	KMOVW   (AX), K1
+	VMOVUPS Z0, K1, (CX)(R10*4)
+
+end5:
 	VZEROUPPER
 	RET
 
 // func dryAVX512(t *float32, s *float32, n int, line *float32)
 // Requires: AVX, AVX512F
-TEXT ·dryAVX512(SB), NOSPLIT, $0-32
-	MOVQ         t+0(FP), AX
+TEXT ·dryAVX512(SB), $576-32
+	LEAQ         (SP), AX
+	ADDQ         $0x3f, AX
+	ANDQ         $-64, AX
+	MOVQ         t+0(FP), CX
 	MOVQ         s+8(FP), DX
-	MOVQ         n+16(FP), CX
-	MOVQ         line+24(FP), BX
-	VBROADCASTSS (BX), Z0
-	VBROADCASTSS 4(BX), Z1
-	VBROADCASTSS 20(BX), Z2
-	XORQ         BX, BX
-	MOVQ         CX, SI
-	ANDQ         $-16, SI
-	CMPQ         BX, SI
-	JAE          part13
+	MOVQ         n+16(FP), BX
+	MOVQ         line+24(FP), SI
+	VBROADCASTSS (SI), Z0
+	VBROADCASTSS 4(SI), Z1
+	VBROADCASTSS 20(SI), Z2
+	XORQ         SI, SI
+	CMPQ         BX, $0x00000080
+	JL           half15
 
-loop12:
-	VMOVUPS (DX)(BX*4), Z3
-	VMULPS  Z1, Z3, Z3
+loop14:
+	VMULPS  (DX)(SI*4), Z1, Z3
 	VADDPS  Z0, Z3, Z3
-	VMOVUPS (AX)(BX*4), Z4
+	VMOVUPS (CX)(SI*4), Z4
 	VSUBPS  Z4, Z3, Z4
 	VMULPS  Z2, Z4, Z4
 	VSUBPS  Z4, Z3, Z3
-	VMOVUPS Z3, (AX)(BX*4)
-	ADDQ    $0x10, BX
-	CMPQ    BX, SI
-	JB      loop12
+	VMOVUPS Z3, (CX)(SI*4)
+	VMULPS  64(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 64(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 64(CX)(SI*4)
+	VMULPS  128(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 128(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 128(CX)(SI*4)
+	VMULPS  192(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 192(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 192(CX)(SI*4)
+	VMULPS  256(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 256(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 256(CX)(SI*4)
+	VMULPS  320(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 320(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 320(CX)(SI*4)
+	VMULPS  384(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 384(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 384(CX)(SI*4)
+	VMULPS  448(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 448(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 448(CX)(SI*4)
+	ADDQ    $0x00000080, SI
+	SUBQ    $0x00000080, BX
+	CMPQ    BX, $0x00000080
+	JGE     loop14
 
-part13:
-	CMPQ      BX, CX
-	JAE       done14
-	SUBQ      SI, CX
-	MOVL      $0x00000001, SI
-	SHLL      CL, SI
-	DECL      SI
-	KMOVW     SI, K1
-	VMOVUPS.Z (DX)(BX*4), K1, Z3
-	VMULPS    Z1, Z3, Z1
+half15:
+	CMPQ    BX, $0x00000040
+	JL      rest16
+	VMULPS  (DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS (CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, (CX)(SI*4)
+	VMULPS  64(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 64(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 64(CX)(SI*4)
+	VMULPS  128(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 128(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 128(CX)(SI*4)
+	VMULPS  192(DX)(SI*4), Z1, Z3
+	VADDPS  Z0, Z3, Z3
+	VMOVUPS 192(CX)(SI*4), Z4
+	VSUBPS  Z4, Z3, Z4
+	VMULPS  Z2, Z4, Z4
+	VSUBPS  Z4, Z3, Z3
+	VMOVUPS Z3, 192(CX)(SI*4)
+	ADDQ    $0x00000040, SI
+	SUBQ    $0x00000040, BX
+
+rest16:
+	TESTQ        BX, BX
+	JZ           end18
+	VMOVD        BX, X3
+	VPBROADCASTD X3, Z3
+	VPCMPGTD     ordinals<>+0(SB), Z3, K1
+	KMOVW        K1, (AX)
+	VPCMPGTD     ordinals<>+64(SB), Z3, K1
+	KMOVW        K1, 64(AX)
+	VPCMPGTD     ordinals<>+128(SB), Z3, K1
+	KMOVW        K1, 128(AX)
+	VPCMPGTD     ordinals<>+192(SB), Z3, K1
+	KMOVW        K1, 192(AX)
+	CMPQ         BX, $0x00000010
+	JLE          single17
+	KMOVW        (AX), K1
+	VMOVUPS.Z    (DX)(SI*4), K1, Z3
+	VMULPS       Z3, Z1, Z3
+	VADDPS       Z0, Z3, Z3
+	KMOVW        (AX), K1
+	VMOVUPS.Z    (CX)(SI*4), K1, Z4
+	VSUBPS       Z4, Z3, Z4
+	VMULPS       Z2, Z4, Z4
+	VSUBPS       Z4, Z3, Z3
+	KMOVW        (AX), K1
+	VMOVUPS      Z3, K1, (CX)(SI*4)
+	KMOVW        64(AX), K1
+	VMOVUPS.Z    64(DX)(SI*4), K1, Z3
+	VMULPS       Z3, Z1, Z3
+	VADDPS       Z0, Z3, Z3
+	KMOVW        64(AX), K1
+	VMOVUPS.Z    64(CX)(SI*4), K1, Z4
+	VSUBPS       Z4, Z3, Z4
+	VMULPS       Z2, Z4, Z4
+	VSUBPS       Z4, Z3, Z3
+	KMOVW        64(AX), K1
+	VMOVUPS      Z3, K1, 64(CX)(SI*4)
+	KMOVW        128(AX), K1
+	VMOVUPS.Z    128(DX)(SI*4), K1, Z3
+	VMULPS       Z3, Z1, Z3
+	VADDPS       Z0, Z3, Z3
+	KMOVW        128(AX), K1
+	VMOVUPS.Z    128(CX)(SI*4), K1, Z4
+	VSUBPS       Z4, Z3, Z4
+	VMULPS       Z2, Z4, Z4
+	VSUBPS       Z4, Z3, Z3
+	KMOVW        128(AX), K1
+	VMOVUPS      Z3, K1, 128(CX)(SI*4)
+	KMOVW        192(AX), K1
+	VMOVUPS.Z    192(DX)(SI*4), K1, Z3
+	VMULPS       Z3, Z1, Z1
+	VADDPS       Z0, Z1, Z0
+	KMOVW        192(AX), K1
+	VMOVUPS.Z    192(CX)(SI*4), K1, Z1
+	VSUBPS       Z1, Z0, Z1
+	VMULPS       Z2, Z1, Z1
+	VSUBPS       Z1, Z0, Z0
+	KMOVW        192(AX), K1
+	VMOVUPS      Z0, K1, 192(CX)(SI*4)
+	JMP          end18
+
+single17:
+	KMOVW     (AX), K1
+	VMOVUPS.Z (DX)(SI*4), K1, Z3
+	VMULPS    Z3, Z1, Z1
 	VADDPS    Z0, Z1, Z0
-	VMOVUPS.Z (AX)(BX*4), K1, Z1
+	KMOVW     (AX), K1
+	VMOVUPS.Z (CX)(SI*4), K1, Z1
 	VSUBPS    Z1, Z0, Z1
 	VMULPS    Z2, Z1, Z1
 	VSUBPS    Z1, Z0, Z0
-	VMOVUPS   Z0, K1, (AX)(BX*4)
+	KMOVW     (AX), K1
+	VMOVUPS   Z0, K1, (CX)(SI*4)
 
-done14:
+end18:
 	VZEROUPPER
 	RET
 
 // func flowAVX512(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
 // Requires: AVX, AVX512F
-TEXT ·flowAVX512(SB), NOSPLIT, $8-49
-	MOVQ         t+0(FP), AX
-	MOVQ         heat+8(FP), DX
-	MOVQ         s+16(FP), BX
-	MOVQ         n+24(FP), CX
-	MOVQ         regime+32(FP), SI
-	MOVQ         line+40(FP), DI
-	VMOVSS       4(SI), X0
-	VSUBSS       (SI), X0, X0
-	VMOVSS       X0, (SP)
-	MOVBLZX      spanned+48(FP), R8
-	VBROADCASTSS (DI), Z0
-	VBROADCASTSS 4(DI), Z3
-	VBROADCASTSS 12(DI), Z4
-	XORQ         R9, R9
-	MOVQ         CX, R10
-	ANDQ         $-16, R10
-	CMPQ         R9, R10
-	JAE          part16
+TEXT ·flowAVX512(SB), $4160-49
+	MOVQ line+40(FP), AX
+	MOVQ regime+32(FP), CX
+	MOVQ t+0(FP), DX
+	MOVQ heat+8(FP), BX
+	MOVQ s+16(FP), SI
+	LEAQ (SP), DI
+	ADDQ $0x3f, DI
+	ANDQ $-64, DI
+	MOVQ n+24(FP), R8
+	XORQ R9, R9
+	CMPQ R8, $0x00000080
+	JL   half20
 
-loop15:
-	VMOVUPS      (BX)(R9*4), Z5
-	VMULPS       Z3, Z5, Z5
-	VADDPS       Z0, Z5, Z5
-	VMOVUPS      (AX)(R9*4), Z6
-	VSUBPS       Z6, Z5, Z6
-	VMULPS       Z4, Z6, Z7
-	VSUBPS.BCST  4(SI), Z5, Z8
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z8, K1
+loop19:
+	VBROADCASTSS 4(CX), Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VMULPS       (SI)(R9*4), Z2, Z3
+	VADDPS       Z1, Z3, Z3
+	VSUBPS       Z0, Z3, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
+	KMOVW        K1, K1
+	VMULPS       64(SI)(R9*4), Z2, Z20
+	VADDPS       Z1, Z20, Z20
+	VSUBPS       Z0, Z20, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K2
+	KORW         K2, K1, K1
+	VMULPS       128(SI)(R9*4), Z2, Z21
+	VADDPS       Z1, Z21, Z21
+	VSUBPS       Z0, Z21, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K2
+	KORW         K2, K1, K1
+	VMULPS       192(SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS       Z0, Z22, Z23
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z23, K2
+	KORW         K2, K1, K1
+	VMULPS       256(SI)(R9*4), Z2, Z23
+	VADDPS       Z1, Z23, Z23
+	VSUBPS       Z0, Z23, Z24
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z24, K2
+	KORW         K2, K1, K1
+	VMULPS       320(SI)(R9*4), Z2, Z24
+	VADDPS       Z1, Z24, Z24
+	VSUBPS       Z0, Z24, Z25
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z25, K2
+	KORW         K2, K1, K1
+	VMULPS       384(SI)(R9*4), Z2, Z25
+	VADDPS       Z1, Z25, Z25
+	VSUBPS       Z0, Z25, Z26
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z26, K2
+	KORW         K2, K1, K1
+	VMULPS       448(SI)(R9*4), Z2, Z2
+	VADDPS       Z1, Z2, Z1
+	VSUBPS       Z0, Z1, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
+	KORW         K2, K1, K1
 	KORTESTW     K1, K1
-	JZ           still18
-	TESTL        R8, R8
-	JZ           flat19
-	VADDPS.BCST  (SP), Z8, Z9
-	VPSRLD       $0x17, Z9, Z10
-	VPSRLD       $0x17, Z8, Z11
-	VPSUBD       Z11, Z10, Z10
-	VSUBPS       Z8, Z9, Z11
-	VCMPPS       $0x16, Z8, Z11, K2
-	VPMINSD.BCST x0000007e<>+0(SB), Z10, Z10
-	VMOVAPS.Z    Z10, K2, Z10
-	VPADDD.BCST  x0000007f<>+0(SB), Z10, Z11
-	VPSLLD       $0x17, Z11, Z11
-	VMULPS       Z11, Z8, Z8
-	VSUBPS       Z8, Z9, Z11
-	VADDPS       Z8, Z9, Z8
-	VDIVPS       Z8, Z11, Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z9, Z11
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3de38e39<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3e124925<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z9
-	VADDPS.BCST  x3f800000<>+0(SB), Z9, Z9
-	VADDPS       Z8, Z8, Z8
-	VMULPS       Z8, Z9, Z8
-	VCVTDQ2PS    Z10, Z10
-	VMULPS.BCST  x3f317218<>+0(SB), Z10, Z9
-	VADDPS       Z9, Z8, Z8
-	VBROADCASTSS (SP), Z9
-	VDIVPS       Z8, Z9, Z8
+	JZ           still24
+	CMPB         spanned+48(FP), $0x00
+	JE           flat26
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VBROADCASTSS x0000007e<>+0(SB), Z3
+	VBROADCASTSS x0000007f<>+0(SB), Z20
+	VBROADCASTSS x3f317218<>+0(SB), Z21
+	VMULPS       (SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS.BCST  4(CX), Z22, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
+	VADDPS       Z0, Z22, Z23
+	VPSRLD       $0x17, Z23, Z24
+	VPSRLD       $0x17, Z22, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z22, Z23, Z25
+	VCMPPS       $0x16, Z22, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z22, Z22
+	VSUBPS       Z22, Z23, Z25
+	VADDPS       Z22, Z23, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2048(DI)
+	VMULPS       64(SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS.BCST  4(CX), Z22, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
+	VADDPS       Z0, Z22, Z23
+	VPSRLD       $0x17, Z23, Z24
+	VPSRLD       $0x17, Z22, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z22, Z23, Z25
+	VCMPPS       $0x16, Z22, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z22, Z22
+	VSUBPS       Z22, Z23, Z25
+	VADDPS       Z22, Z23, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1600(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2112(DI)
+	VMULPS       128(SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS.BCST  4(CX), Z22, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
+	VADDPS       Z0, Z22, Z23
+	VPSRLD       $0x17, Z23, Z24
+	VPSRLD       $0x17, Z22, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z22, Z23, Z25
+	VCMPPS       $0x16, Z22, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z22, Z22
+	VSUBPS       Z22, Z23, Z25
+	VADDPS       Z22, Z23, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1664(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2176(DI)
+	VMULPS       192(SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS.BCST  4(CX), Z22, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
+	VADDPS       Z0, Z22, Z23
+	VPSRLD       $0x17, Z23, Z24
+	VPSRLD       $0x17, Z22, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z22, Z23, Z25
+	VCMPPS       $0x16, Z22, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z22, Z22
+	VSUBPS       Z22, Z23, Z25
+	VADDPS       Z22, Z23, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1728(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2240(DI)
+	VMULPS       256(SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS.BCST  4(CX), Z22, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
+	VADDPS       Z0, Z22, Z23
+	VPSRLD       $0x17, Z23, Z24
+	VPSRLD       $0x17, Z22, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z22, Z23, Z25
+	VCMPPS       $0x16, Z22, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z22, Z22
+	VSUBPS       Z22, Z23, Z25
+	VADDPS       Z22, Z23, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1792(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2304(DI)
+	VMULPS       320(SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS.BCST  4(CX), Z22, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
+	VADDPS       Z0, Z22, Z23
+	VPSRLD       $0x17, Z23, Z24
+	VPSRLD       $0x17, Z22, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z22, Z23, Z25
+	VCMPPS       $0x16, Z22, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z22, Z22
+	VSUBPS       Z22, Z23, Z25
+	VADDPS       Z22, Z23, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1856(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2368(DI)
+	VMULPS       384(SI)(R9*4), Z2, Z22
+	VADDPS       Z1, Z22, Z22
+	VSUBPS.BCST  4(CX), Z22, Z22
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
+	VADDPS       Z0, Z22, Z23
+	VPSRLD       $0x17, Z23, Z24
+	VPSRLD       $0x17, Z22, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z22, Z23, Z25
+	VCMPPS       $0x16, Z22, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z22, Z22
+	VSUBPS       Z22, Z23, Z25
+	VADDPS       Z22, Z23, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1920(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2432(DI)
+	VMULPS       448(SI)(R9*4), Z2, Z2
+	VADDPS       Z1, Z2, Z1
+	VSUBPS.BCST  4(CX), Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VADDPS       Z0, Z1, Z2
+	VPSRLD       $0x17, Z2, Z22
+	VPSRLD       $0x17, Z1, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z1, Z2, Z23
+	VCMPPS       $0x16, Z1, Z23, K1
+	VPMINSD      Z3, Z22, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD       Z20, Z3, Z20
+	VPSLLD       $0x17, Z20, Z20
+	VMULPS       Z20, Z1, Z1
+	VSUBPS       Z1, Z2, Z20
+	VADDPS       Z1, Z2, Z1
+	VDIVPS       Z1, Z20, Z1
+	VMOVUPS      Z1, 1984(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS       Z21, Z3, Z1
+	VMOVUPS      Z1, 2496(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z20
+	VMOVUPS      1600(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z1, Z22, Z23
+	VMOVUPS      1664(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z1, Z25, Z26
+	VMOVUPS      1728(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z1, Z28, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z3
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z23, Z20, Z3
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z3, Z3
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z1, Z1
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VADDPS       2112(DI), Z3, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VADDPS       2176(DI), Z20, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VADDPS       2240(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z1
+	VMOVUPS      Z1, 1216(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1792(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z20
+	VMOVUPS      1856(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z1, Z22, Z23
+	VMOVUPS      1920(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z1, Z25, Z26
+	VMOVUPS      1984(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z1, Z28, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z3
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z23, Z20, Z3
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z3, Z3
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z1, Z1
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z1, Z1
+	VADDPS       2304(DI), Z2, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1280(DI)
+	VADDPS       2368(DI), Z3, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1344(DI)
+	VADDPS       2432(DI), Z20, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1408(DI)
+	VADDPS       2496(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z0
+	VMOVUPS      Z0, 1472(DI)
+	JMP          mean27
 
-flat19:
-	VCMPPS       $0x12, Z8, Z6, K2
-	VCMPPS       $0x12, Z8, Z7, K3
-	KANDNW       K3, K2, K3
-	KANDW        K1, K3, K3
-	KANDW        K1, K2, K2
-	VMULPS.BCST  8(DI), Z8, Z9
-	VSUBPS       Z6, Z8, Z10
-	VMULPS.BCST  16(SI), Z10, Z10
-	VADDPS       Z9, Z10, Z9
-	VMOVAPS.Z    Z9, K2, Z9
-	VMOVAPS      Z8, K2, Z7
-	KORTESTW     K3, K3
-	JZ           reached20
-	VMOVAPS      Z8, K3, Z7
-	VPSRLD       $0x17, Z6, Z10
-	VPSRLD       $0x17, Z8, Z11
-	VPSUBD       Z11, Z10, Z10
-	VSUBPS       Z8, Z6, Z11
-	VCMPPS       $0x16, Z8, Z11, K2
-	VPMINSD.BCST x0000007e<>+0(SB), Z10, Z10
-	VMOVAPS.Z    Z10, K2, Z10
-	VPADDD.BCST  x0000007f<>+0(SB), Z10, Z11
-	VPSLLD       $0x17, Z11, Z11
-	VMULPS       Z11, Z8, Z11
-	VSUBPS       Z11, Z6, Z12
-	VADDPS       Z11, Z6, Z6
-	VDIVPS       Z6, Z12, Z6
-	VMULPS       Z6, Z6, Z11
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z11, Z12
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS.BCST  x3de38e39<>+0(SB), Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS.BCST  x3e124925<>+0(SB), Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z12, Z12
-	VMULPS       Z11, Z12, Z11
-	VADDPS.BCST  x3f800000<>+0(SB), Z11, Z11
-	VADDPS       Z6, Z6, Z6
-	VMULPS       Z6, Z11, Z6
-	VCVTDQ2PS    Z10, Z10
-	VMULPS.BCST  x3f317218<>+0(SB), Z10, Z10
-	VADDPS       Z10, Z6, Z6
-	VMULPS.BCST  16(DI), Z6, Z6
-	VBROADCASTSS x3f800000<>+0(SB), Z10
-	VMULPS.BCST  8(DI), Z8, Z8
-	VSUBPS       Z6, Z10, Z6
-	VPXORD       Z1, Z1, Z1
-	VMAXPS       Z6, Z1, Z6
-	VADDPS       Z1, Z6, Z6
-	VMULPS       Z6, Z8, Z6
-	VMOVAPS      Z6, K3, Z9
-
-reached20:
-	VMOVUPS (DX)(R9*4), Z6
-	VADDPS  Z9, Z6, Z8
-	VMOVAPS Z8, K1, Z6
-	VMOVUPS Z6, (DX)(R9*4)
-
-still18:
-	VSUBPS  Z7, Z5, Z5
-	VMOVUPS Z5, (AX)(R9*4)
-	ADDQ    $0x10, R9
-	CMPQ    R9, R10
-	JB      loop15
-
-part16:
-	CMPQ         R9, CX
-	JAE          done17
-	SUBQ         R10, CX
-	MOVL         $0x00000001, R10
-	SHLL         CL, R10
-	DECL         R10
-	KMOVW        R10, K1
-	VMOVUPS.Z    (BX)(R9*4), K1, Z1
-	VMULPS       Z3, Z1, Z1
+flat26:
+	VBROADCASTSS (AX), Z0
+	VBROADCASTSS 4(AX), Z1
+	VMULPS       (SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VMULPS       64(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VMULPS       128(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VMULPS       192(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1216(DI)
+	VMULPS       256(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1280(DI)
+	VMULPS       320(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1344(DI)
+	VMULPS       384(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1408(DI)
+	VMULPS       448(SI)(R9*4), Z1, Z1
 	VADDPS       Z0, Z1, Z0
-	VMOVUPS.Z    (AX)(R9*4), K1, Z1
-	VSUBPS       Z1, Z0, Z1
-	VMULPS       Z4, Z1, Z3
-	VSUBPS.BCST  4(SI), Z0, Z4
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K2
-	KORTESTW     K2, K2
-	JZ           still21
-	TESTL        R8, R8
-	JZ           flat22
-	VADDPS.BCST  (SP), Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K3
-	VPMINSD.BCST x0000007e<>+0(SB), Z6, Z6
-	VMOVAPS.Z    Z6, K3, Z6
-	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMULPS       Z4, Z4, Z5
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z5, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z5, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z5, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z5, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z5, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z5, Z7, Z5
-	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
-	VADDPS       Z4, Z4, Z4
-	VMULPS       Z4, Z5, Z4
-	VCVTDQ2PS    Z6, Z6
-	VMULPS.BCST  x3f317218<>+0(SB), Z6, Z5
-	VADDPS       Z5, Z4, Z4
-	VBROADCASTSS (SP), Z5
-	VDIVPS       Z4, Z5, Z4
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
+	VMOVUPS      Z0, 1472(DI)
 
-flat22:
-	VCMPPS       $0x12, Z4, Z1, K3
-	VCMPPS       $0x12, Z4, Z3, K4
-	KANDNW       K4, K3, K4
-	KANDW        K2, K4, K4
-	KANDW        K2, K3, K3
-	VMULPS.BCST  8(DI), Z4, Z5
-	VSUBPS       Z1, Z4, Z6
-	VMULPS.BCST  16(SI), Z6, Z6
-	VADDPS       Z5, Z6, Z5
-	VMOVAPS.Z    Z5, K3, Z5
-	VMOVAPS      Z4, K3, Z3
-	KORTESTW     K4, K4
-	JZ           reached23
-	VMOVAPS      Z4, K4, Z3
-	VPSRLD       $0x17, Z1, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z1, Z7
-	VCMPPS       $0x16, Z4, Z7, K3
-	VPMINSD.BCST x0000007e<>+0(SB), Z6, Z6
-	VMOVAPS.Z    Z6, K3, Z6
-	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z7
-	VSUBPS       Z7, Z1, Z8
-	VADDPS       Z7, Z1, Z1
-	VDIVPS       Z1, Z8, Z1
-	VMULPS       Z1, Z1, Z7
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z7, Z8
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z8, Z8
-	VMULPS       Z7, Z8, Z8
-	VADDPS.BCST  x3de38e39<>+0(SB), Z8, Z8
-	VMULPS       Z7, Z8, Z8
-	VADDPS.BCST  x3e124925<>+0(SB), Z8, Z8
-	VMULPS       Z7, Z8, Z8
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z8, Z8
-	VMULPS       Z7, Z8, Z8
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z8, Z8
-	VMULPS       Z7, Z8, Z7
-	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
-	VADDPS       Z1, Z1, Z1
-	VMULPS       Z1, Z7, Z1
-	VCVTDQ2PS    Z6, Z6
-	VMULPS.BCST  x3f317218<>+0(SB), Z6, Z6
-	VADDPS       Z6, Z1, Z1
-	VMULPS.BCST  16(DI), Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z6
-	VMULPS.BCST  8(DI), Z4, Z4
-	VSUBPS       Z1, Z6, Z1
-	VPXORD       Z2, Z2, Z2
-	VMAXPS       Z1, Z2, Z1
-	VADDPS       Z2, Z1, Z1
-	VMULPS       Z1, Z4, Z1
-	VMOVAPS      Z1, K4, Z5
-
-reached23:
-	VMOVUPS.Z (DX)(R9*4), K1, Z1
-	VADDPS    Z5, Z1, Z2
-	VMOVAPS   Z2, K2, Z1
-	VMOVUPS   Z1, K1, (DX)(R9*4)
-
-still21:
-	VSUBPS  Z3, Z0, Z0
-	VMOVUPS Z0, K1, (AX)(R9*4)
-
-done17:
-	VZEROUPPER
-	RET
-
-// func morningAVX512(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
-// Requires: AVX, AVX512F, POPCNT
-TEXT ·morningAVX512(SB), NOSPLIT, $8-80
-	MOVQ    t+0(FP), AX
-	MOVQ    store+8(FP), DX
-	MOVQ    heat+16(FP), BX
-	MOVQ    out+24(FP), SI
-	MOVQ    s+32(FP), DI
-	MOVQ    n+40(FP), CX
-	MOVQ    regime+48(FP), R8
-	MOVQ    line+56(FP), R9
-	VMOVSS  4(R8), X0
-	VSUBSS  (R8), X0, X0
-	VMOVSS  X0, (SP)
-	MOVBLZX spanned+64(FP), R10
-	MOVBLZX refill+65(FP), R11
-	XORQ    R12, R12
-	XORQ    R13, R13
-	MOVQ    CX, R14
-	ANDQ    $-16, R14
-	CMPQ    R13, R14
-	JAE     part25
-
-loop24:
-	VPMOVZXBD    (SI)(R13*1), Z0
-	VPTESTMD     Z0, Z0, K1
-	VMOVUPS      (DI)(R13*4), Z0
-	VBROADCASTSS (R9), Z3
-	VBROADCASTSS 4(R9), Z4
-	VMULPS       Z4, Z0, Z0
-	VADDPS       Z3, Z0, Z0
-	VMOVUPS      (AX)(R13*4), Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z4
-	VBROADCASTSS 12(R9), Z5
-	TESTL        R11, R11
-	JZ           wet27
-	KORTESTW     K1, K1
-	JZ           wet27
-	VMOVUPS      (DX)(R13*4), Z6
-	VBROADCASTSS 8(R8), Z7
-	VMINPS       Z7, Z6, Z8
-	VMINPS       Z6, Z7, Z7
-	VPORD        Z8, Z7, Z7
-	VCMPPS       $0x1d, Z7, Z3, K2
-	KANDW        K1, K2, K2
-	VSUBPS       Z3, Z0, Z8
-	VSUBPS       Z7, Z0, Z9
-	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z9, K3
-	VMULPS.BCST  20(R9), Z8, Z10
-	VCMPPS       $0x1e, Z9, Z10, K4
-	KORW         K3, K4, K3
-	KANDNW       K1, K3, K3
-	KANDNW       K3, K2, K3
-	VPSRLD       $0x17, Z8, Z10
-	VPSRLD       $0x17, Z9, Z11
-	VPSUBD       Z11, Z10, Z10
-	VSUBPS       Z9, Z8, Z11
-	VCMPPS       $0x16, Z9, Z11, K4
-	VPMINSD.BCST x0000007e<>+0(SB), Z10, Z10
-	VMOVAPS.Z    Z10, K4, Z10
-	VPADDD.BCST  x0000007f<>+0(SB), Z10, Z11
-	VPSLLD       $0x17, Z11, Z11
-	VMULPS       Z11, Z9, Z9
-	VSUBPS       Z9, Z8, Z11
-	VADDPS       Z9, Z8, Z8
-	VDIVPS       Z8, Z11, Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z9, Z11
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3de38e39<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3e124925<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z11
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z11, Z11
-	VMULPS       Z9, Z11, Z9
-	VADDPS.BCST  x3f800000<>+0(SB), Z9, Z9
-	VADDPS       Z8, Z8, Z8
-	VMULPS       Z8, Z9, Z8
-	VCVTDQ2PS    Z10, Z10
-	VMULPS.BCST  x3f317218<>+0(SB), Z10, Z9
-	VADDPS       Z9, Z8, Z8
-	VMULPS.BCST  24(R9), Z8, Z8
-	VBROADCASTSS x3f800000<>+0(SB), Z9
-	VMINPS       Z8, Z9, Z8
-	VMOVAPS.Z    Z8, K3, Z8
-	VMOVAPS      Z7, K3, Z3
-	KORW         K2, K3, K2
-	KORTESTW     K2, K2
-	JZ           wet27
-	KMOVW        K2, R15
-	POPCNTL      R15, R15
-	ADDQ         R15, R12
-	VBROADCASTSS 16(R8), Z7
-	VSUBPS.BCST  12(R8), Z7, Z7
-	VMULPS       Z7, Z6, Z6
-	VMULPS.BCST  12(R8), Z3, Z7
-	VADDPS       Z6, Z7, Z6
-	VDIVPS.BCST  16(R8), Z6, Z6
-	VMOVAPS      Z6, K2, Z3
-	VSUBPS       Z8, Z4, Z6
-	VMOVAPS      Z6, K2, Z4
-	VDIVPS.BCST  16(R9), Z4, Z6
-	VPXORD.BCST  x80000000<>+0(SB), Z6, Z7
-	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z7, Z8
-	VRNDSCALEPS  $0x03, Z8, Z9
-	VSUBPS       Z9, Z8, Z8
-	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z8, K3
-	VBROADCASTSS x3f800000<>+0(SB), Z8
-	VMOVAPS.Z    Z8, K3, Z8
-	VSUBPS       Z8, Z9, Z8
-	VMULPS.BCST  x3f318000<>+0(SB), Z8, Z9
-	VSUBPS       Z9, Z7, Z7
-	VMULPS.BCST  x395e8083<>+0(SB), Z8, Z9
-	VADDPS       Z9, Z7, Z7
-	VMULPS.BCST  x3ab60b61<>+0(SB), Z7, Z9
-	VADDPS.BCST  x3c088889<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3d2aaaab<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3e2aaaab<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3f000000<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3f800000<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z7
-	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
-	VCVTTPS2DQ   Z8, Z8
-	VPADDD.BCST  x0000007f<>+0(SB), Z8, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z6, K3
-	VMULPS       Z8, Z7, Z6
-	VMOVAPS.Z    Z6, K3, Z6
-	VMOVAPS      Z6, K2, Z5
+mean27:
+	VBROADCASTSS 16(CX), Z0
+	VBROADCASTSS 8(AX), Z1
+	VBROADCASTSS (AX), Z2
+	VBROADCASTSS 4(AX), Z3
+	VMULPS       (SI)(R9*4), Z3, Z20
+	VADDPS       Z2, Z20, Z20
+	VMOVUPS      (DX)(R9*4), Z21
+	VSUBPS       Z21, Z20, Z21
+	VMOVUPS      Z21, 512(DI)
+	VMULPS.BCST  12(AX), Z21, Z22
+	VMOVUPS      1024(DI), Z23
+	VCMPPS       $0x1d, Z21, Z23, K2
+	VCMPPS       $0x1d, Z22, Z23, K1
 	KANDNW       K1, K2, K1
-	VBROADCASTSS x00000001<>+0(SB), Z6
-	VMOVDQA32.Z  Z6, K1, Z6
-	VPMOVDB      Z6, (SI)(R13*1)
-
-wet27:
-	VBROADCASTSS 20(R9), K1, Z5
-	VSUBPS       Z3, Z0, Z3
-	VMULPS       Z5, Z3, Z5
-	VSUBPS.BCST  4(R8), Z0, Z6
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K2
-	KANDNW       K2, K1, K1
+	KMOVW        K1, K1
+	VMULPS       Z1, Z23, Z24
+	VMOVUPS      (BX)(R9*4), Z25
+	VSUBPS       Z21, Z23, Z21
+	VMULPS       Z0, Z21, Z21
+	VADDPS       Z24, Z21, Z21
+	VMOVAPS.Z    Z21, K2, Z21
+	VADDPS       Z21, Z25, Z21
+	VMOVUPS      Z21, (BX)(R9*4)
+	VMOVAPS      Z23, K2, Z22
+	VSUBPS       Z22, Z20, Z20
+	VMOVUPS      Z20, (DX)(R9*4)
+	VMULPS       64(SI)(R9*4), Z3, Z20
+	VADDPS       Z2, Z20, Z20
+	VMOVUPS      64(DX)(R9*4), Z21
+	VSUBPS       Z21, Z20, Z21
+	VMOVUPS      Z21, 576(DI)
+	VMULPS.BCST  12(AX), Z21, Z22
+	VMOVUPS      1088(DI), Z23
+	VCMPPS       $0x1d, Z21, Z23, K2
+	VCMPPS       $0x1d, Z22, Z23, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z23, Z24
+	VMOVUPS      64(BX)(R9*4), Z25
+	VSUBPS       Z21, Z23, Z21
+	VMULPS       Z0, Z21, Z21
+	VADDPS       Z24, Z21, Z21
+	VMOVAPS.Z    Z21, K2, Z21
+	VADDPS       Z21, Z25, Z21
+	VMOVUPS      Z21, 64(BX)(R9*4)
+	VMOVAPS      Z23, K2, Z22
+	VSUBPS       Z22, Z20, Z20
+	VMOVUPS      Z20, 64(DX)(R9*4)
+	VMULPS       128(SI)(R9*4), Z3, Z20
+	VADDPS       Z2, Z20, Z20
+	VMOVUPS      128(DX)(R9*4), Z21
+	VSUBPS       Z21, Z20, Z21
+	VMOVUPS      Z21, 640(DI)
+	VMULPS.BCST  12(AX), Z21, Z22
+	VMOVUPS      1152(DI), Z23
+	VCMPPS       $0x1d, Z21, Z23, K2
+	VCMPPS       $0x1d, Z22, Z23, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z23, Z24
+	VMOVUPS      128(BX)(R9*4), Z25
+	VSUBPS       Z21, Z23, Z21
+	VMULPS       Z0, Z21, Z21
+	VADDPS       Z24, Z21, Z21
+	VMOVAPS.Z    Z21, K2, Z21
+	VADDPS       Z21, Z25, Z21
+	VMOVUPS      Z21, 128(BX)(R9*4)
+	VMOVAPS      Z23, K2, Z22
+	VSUBPS       Z22, Z20, Z20
+	VMOVUPS      Z20, 128(DX)(R9*4)
+	VMULPS       192(SI)(R9*4), Z3, Z20
+	VADDPS       Z2, Z20, Z20
+	VMOVUPS      192(DX)(R9*4), Z21
+	VSUBPS       Z21, Z20, Z21
+	VMOVUPS      Z21, 704(DI)
+	VMULPS.BCST  12(AX), Z21, Z22
+	VMOVUPS      1216(DI), Z23
+	VCMPPS       $0x1d, Z21, Z23, K2
+	VCMPPS       $0x1d, Z22, Z23, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z23, Z24
+	VMOVUPS      192(BX)(R9*4), Z25
+	VSUBPS       Z21, Z23, Z21
+	VMULPS       Z0, Z21, Z21
+	VADDPS       Z24, Z21, Z21
+	VMOVAPS.Z    Z21, K2, Z21
+	VADDPS       Z21, Z25, Z21
+	VMOVUPS      Z21, 192(BX)(R9*4)
+	VMOVAPS      Z23, K2, Z22
+	VSUBPS       Z22, Z20, Z20
+	VMOVUPS      Z20, 192(DX)(R9*4)
+	VMULPS       256(SI)(R9*4), Z3, Z20
+	VADDPS       Z2, Z20, Z20
+	VMOVUPS      256(DX)(R9*4), Z21
+	VSUBPS       Z21, Z20, Z21
+	VMOVUPS      Z21, 768(DI)
+	VMULPS.BCST  12(AX), Z21, Z22
+	VMOVUPS      1280(DI), Z23
+	VCMPPS       $0x1d, Z21, Z23, K2
+	VCMPPS       $0x1d, Z22, Z23, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z23, Z24
+	VMOVUPS      256(BX)(R9*4), Z25
+	VSUBPS       Z21, Z23, Z21
+	VMULPS       Z0, Z21, Z21
+	VADDPS       Z24, Z21, Z21
+	VMOVAPS.Z    Z21, K2, Z21
+	VADDPS       Z21, Z25, Z21
+	VMOVUPS      Z21, 256(BX)(R9*4)
+	VMOVAPS      Z23, K2, Z22
+	VSUBPS       Z22, Z20, Z20
+	VMOVUPS      Z20, 256(DX)(R9*4)
+	VMULPS       320(SI)(R9*4), Z3, Z20
+	VADDPS       Z2, Z20, Z20
+	VMOVUPS      320(DX)(R9*4), Z21
+	VSUBPS       Z21, Z20, Z21
+	VMOVUPS      Z21, 832(DI)
+	VMULPS.BCST  12(AX), Z21, Z22
+	VMOVUPS      1344(DI), Z23
+	VCMPPS       $0x1d, Z21, Z23, K2
+	VCMPPS       $0x1d, Z22, Z23, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z23, Z24
+	VMOVUPS      320(BX)(R9*4), Z25
+	VSUBPS       Z21, Z23, Z21
+	VMULPS       Z0, Z21, Z21
+	VADDPS       Z24, Z21, Z21
+	VMOVAPS.Z    Z21, K2, Z21
+	VADDPS       Z21, Z25, Z21
+	VMOVUPS      Z21, 320(BX)(R9*4)
+	VMOVAPS      Z23, K2, Z22
+	VSUBPS       Z22, Z20, Z20
+	VMOVUPS      Z20, 320(DX)(R9*4)
+	VMULPS       384(SI)(R9*4), Z3, Z20
+	VADDPS       Z2, Z20, Z20
+	VMOVUPS      384(DX)(R9*4), Z21
+	VSUBPS       Z21, Z20, Z21
+	VMOVUPS      Z21, 896(DI)
+	VMULPS.BCST  12(AX), Z21, Z22
+	VMOVUPS      1408(DI), Z23
+	VCMPPS       $0x1d, Z21, Z23, K2
+	VCMPPS       $0x1d, Z22, Z23, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z23, Z24
+	VMOVUPS      384(BX)(R9*4), Z25
+	VSUBPS       Z21, Z23, Z21
+	VMULPS       Z0, Z21, Z21
+	VADDPS       Z24, Z21, Z21
+	VMOVAPS.Z    Z21, K2, Z21
+	VADDPS       Z21, Z25, Z21
+	VMOVUPS      Z21, 384(BX)(R9*4)
+	VMOVAPS      Z23, K2, Z22
+	VSUBPS       Z22, Z20, Z20
+	VMOVUPS      Z20, 384(DX)(R9*4)
+	VMULPS       448(SI)(R9*4), Z3, Z3
+	VADDPS       Z2, Z3, Z2
+	VMOVUPS      448(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 960(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1472(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z21, Z1
+	VMOVUPS      448(BX)(R9*4), Z22
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z0
+	VADDPS       Z1, Z0, Z0
+	VMOVAPS.Z    Z0, K2, Z0
+	VADDPS       Z0, Z22, Z0
+	VMOVUPS      Z0, 448(BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z0
+	VMOVUPS      Z0, 448(DX)(R9*4)
 	KORTESTW     K1, K1
-	JZ           still28
-	TESTL        R10, R10
-	JZ           flat29
-	VADDPS.BCST  (SP), Z6, Z7
+	JZ           reached28
+	VBROADCASTSS 16(AX), Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VBROADCASTSS x0000007e<>+0(SB), Z3
+	VBROADCASTSS x0000007f<>+0(SB), Z20
+	VBROADCASTSS x3f317218<>+0(SB), Z21
+	VMOVUPS      512(DI), Z22
+	VMOVUPS      1024(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z23, Z23
+	VSUBPS       Z23, Z22, Z25
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2048(DI)
+	VMOVUPS      576(DI), Z22
+	VMOVUPS      1088(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z23, Z23
+	VSUBPS       Z23, Z22, Z25
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1600(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2112(DI)
+	VMOVUPS      640(DI), Z22
+	VMOVUPS      1152(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z23, Z23
+	VSUBPS       Z23, Z22, Z25
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1664(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2176(DI)
+	VMOVUPS      704(DI), Z22
+	VMOVUPS      1216(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z23, Z23
+	VSUBPS       Z23, Z22, Z25
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1728(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2240(DI)
+	VMOVUPS      768(DI), Z22
+	VMOVUPS      1280(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z23, Z23
+	VSUBPS       Z23, Z22, Z25
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1792(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2304(DI)
+	VMOVUPS      832(DI), Z22
+	VMOVUPS      1344(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z23, Z23
+	VSUBPS       Z23, Z22, Z25
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1856(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2368(DI)
+	VMOVUPS      896(DI), Z22
+	VMOVUPS      1408(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z24
+	VMOVAPS.Z    Z24, K1, Z24
+	VPADDD       Z20, Z24, Z25
+	VPSLLD       $0x17, Z25, Z25
+	VMULPS       Z25, Z23, Z23
+	VSUBPS       Z23, Z22, Z25
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z25, Z22
+	VMOVUPS      Z22, 1920(DI)
+	VCVTDQ2PS    Z24, Z24
+	VMULPS       Z21, Z24, Z22
+	VMOVUPS      Z22, 2432(DI)
+	VMOVUPS      960(DI), Z22
+	VMOVUPS      1472(DI), Z23
+	VPSRLD       $0x17, Z22, Z24
+	VPSRLD       $0x17, Z23, Z25
+	VPSUBD       Z25, Z24, Z24
+	VSUBPS       Z23, Z22, Z25
+	VCMPPS       $0x16, Z23, Z25, K1
+	VPMINSD      Z3, Z24, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD       Z20, Z3, Z20
+	VPSLLD       $0x17, Z20, Z20
+	VMULPS       Z20, Z23, Z20
+	VSUBPS       Z20, Z22, Z23
+	VADDPS       Z20, Z22, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1984(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS       Z21, Z3, Z3
+	VMOVUPS      Z3, 2496(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
+	VMOVUPS      1536(DI), Z20
+	VMULPS       Z20, Z20, Z21
+	VMULPS       Z3, Z21, Z22
+	VMOVUPS      1600(DI), Z23
+	VMULPS       Z23, Z23, Z24
+	VMULPS       Z3, Z24, Z25
+	VMOVUPS      1664(DI), Z26
+	VMULPS       Z26, Z26, Z27
+	VMULPS       Z3, Z27, Z28
+	VMOVUPS      1728(DI), Z29
+	VMULPS       Z29, Z29, Z30
+	VMULPS       Z3, Z30, Z3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3de38e39<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3e124925<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z21
+	VADDPS       Z31, Z25, Z22
+	VMULPS       Z24, Z22, Z22
+	VADDPS       Z31, Z28, Z24
+	VMULPS       Z27, Z24, Z24
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z25
+	VADDPS       Z25, Z21, Z21
+	VADDPS       Z20, Z20, Z20
+	VMULPS       Z20, Z21, Z20
+	VADDPS       Z25, Z22, Z21
+	VADDPS       Z23, Z23, Z22
+	VMULPS       Z22, Z21, Z21
+	VADDPS       Z25, Z24, Z22
+	VADDPS       Z26, Z26, Z23
+	VMULPS       Z23, Z22, Z22
+	VADDPS       Z25, Z3, Z3
+	VADDPS       Z29, Z29, Z23
+	VMULPS       Z23, Z3, Z3
+	VADDPS       2048(DI), Z20, Z20
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VMULPS       Z0, Z20, Z20
+	VSUBPS       Z20, Z23, Z20
+	VPXORD       Z4, Z4, Z4
+	VMAXPS       Z20, Z4, Z20
+	VADDPS       Z4, Z20, Z20
+	VMOVUPS      1024(DI), Z23
+	VMOVUPS      512(DI), Z24
+	VMULPS.BCST  12(AX), Z24, Z25
+	VCMPPS       $0x1d, Z24, Z23, K1
+	VCMPPS       $0x1d, Z25, Z23, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      (BX)(R9*4), Z24
+	VMOVUPS      (DX)(R9*4), Z25
+	VMULPS.BCST  8(AX), Z23, Z26
+	VMULPS       Z20, Z26, Z20
+	VADDPS       Z20, Z24, Z20
+	VMOVAPS      Z20, K1, Z24
+	VMOVUPS      Z24, (BX)(R9*4)
+	VMULPS       (SI)(R9*4), Z2, Z20
+	VADDPS       Z1, Z20, Z20
+	VSUBPS       Z23, Z20, Z20
+	VMOVAPS      Z20, K1, Z25
+	VMOVUPS      Z25, (DX)(R9*4)
+	VADDPS       2112(DI), Z21, Z20
+	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS       Z0, Z20, Z20
+	VSUBPS       Z20, Z21, Z20
+	VPXORD       Z5, Z5, Z5
+	VMAXPS       Z20, Z5, Z20
+	VADDPS       Z5, Z20, Z20
+	VMOVUPS      1088(DI), Z21
+	VMOVUPS      576(DI), Z23
+	VMULPS.BCST  12(AX), Z23, Z24
+	VCMPPS       $0x1d, Z23, Z21, K1
+	VCMPPS       $0x1d, Z24, Z21, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R9*4), Z23
+	VMOVUPS      64(DX)(R9*4), Z24
+	VMULPS.BCST  8(AX), Z21, Z25
+	VMULPS       Z20, Z25, Z20
+	VADDPS       Z20, Z23, Z20
+	VMOVAPS      Z20, K1, Z23
+	VMOVUPS      Z23, 64(BX)(R9*4)
+	VMULPS       64(SI)(R9*4), Z2, Z20
+	VADDPS       Z1, Z20, Z20
+	VSUBPS       Z21, Z20, Z20
+	VMOVAPS      Z20, K1, Z24
+	VMOVUPS      Z24, 64(DX)(R9*4)
+	VADDPS       2176(DI), Z22, Z20
+	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS       Z0, Z20, Z20
+	VSUBPS       Z20, Z21, Z20
+	VPXORD       Z6, Z6, Z6
+	VMAXPS       Z20, Z6, Z20
+	VADDPS       Z6, Z20, Z20
+	VMOVUPS      1152(DI), Z21
+	VMOVUPS      640(DI), Z22
+	VMULPS.BCST  12(AX), Z22, Z23
+	VCMPPS       $0x1d, Z22, Z21, K1
+	VCMPPS       $0x1d, Z23, Z21, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      128(BX)(R9*4), Z22
+	VMOVUPS      128(DX)(R9*4), Z23
+	VMULPS.BCST  8(AX), Z21, Z24
+	VMULPS       Z20, Z24, Z20
+	VADDPS       Z20, Z22, Z20
+	VMOVAPS      Z20, K1, Z22
+	VMOVUPS      Z22, 128(BX)(R9*4)
+	VMULPS       128(SI)(R9*4), Z2, Z20
+	VADDPS       Z1, Z20, Z20
+	VSUBPS       Z21, Z20, Z20
+	VMOVAPS      Z20, K1, Z23
+	VMOVUPS      Z23, 128(DX)(R9*4)
+	VADDPS       2240(DI), Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z20
+	VMULPS       Z0, Z3, Z3
+	VSUBPS       Z3, Z20, Z3
+	VPXORD       Z7, Z7, Z7
+	VMAXPS       Z3, Z7, Z3
+	VADDPS       Z7, Z3, Z3
+	VMOVUPS      1216(DI), Z20
+	VMOVUPS      704(DI), Z21
+	VMULPS.BCST  12(AX), Z21, Z22
+	VCMPPS       $0x1d, Z21, Z20, K1
+	VCMPPS       $0x1d, Z22, Z20, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      192(BX)(R9*4), Z21
+	VMOVUPS      192(DX)(R9*4), Z22
+	VMULPS.BCST  8(AX), Z20, Z23
+	VMULPS       Z3, Z23, Z3
+	VADDPS       Z3, Z21, Z3
+	VMOVAPS      Z3, K1, Z21
+	VMOVUPS      Z21, 192(BX)(R9*4)
+	VMULPS       192(SI)(R9*4), Z2, Z3
+	VADDPS       Z1, Z3, Z3
+	VSUBPS       Z20, Z3, Z3
+	VMOVAPS      Z3, K1, Z22
+	VMOVUPS      Z22, 192(DX)(R9*4)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
+	VMOVUPS      1792(DI), Z20
+	VMULPS       Z20, Z20, Z21
+	VMULPS       Z3, Z21, Z22
+	VMOVUPS      1856(DI), Z23
+	VMULPS       Z23, Z23, Z24
+	VMULPS       Z3, Z24, Z25
+	VMOVUPS      1920(DI), Z26
+	VMULPS       Z26, Z26, Z27
+	VMULPS       Z3, Z27, Z28
+	VMOVUPS      1984(DI), Z29
+	VMULPS       Z29, Z29, Z30
+	VMULPS       Z3, Z30, Z3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3de38e39<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3e124925<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z22
+	VADDPS       Z31, Z25, Z25
+	VMULPS       Z24, Z25, Z25
+	VADDPS       Z31, Z28, Z28
+	VMULPS       Z27, Z28, Z28
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z31
+	VADDPS       Z31, Z22, Z22
+	VMULPS       Z21, Z22, Z21
+	VADDPS       Z31, Z25, Z22
+	VMULPS       Z24, Z22, Z22
+	VADDPS       Z31, Z28, Z24
+	VMULPS       Z27, Z24, Z24
+	VADDPS       Z31, Z3, Z3
+	VMULPS       Z30, Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z25
+	VADDPS       Z25, Z21, Z21
+	VADDPS       Z20, Z20, Z20
+	VMULPS       Z20, Z21, Z20
+	VADDPS       Z25, Z22, Z21
+	VADDPS       Z23, Z23, Z22
+	VMULPS       Z22, Z21, Z21
+	VADDPS       Z25, Z24, Z22
+	VADDPS       Z26, Z26, Z23
+	VMULPS       Z23, Z22, Z22
+	VADDPS       Z25, Z3, Z3
+	VADDPS       Z29, Z29, Z23
+	VMULPS       Z23, Z3, Z3
+	VADDPS       2304(DI), Z20, Z20
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VMULPS       Z0, Z20, Z20
+	VSUBPS       Z20, Z23, Z20
+	VPXORD       Z8, Z8, Z8
+	VMAXPS       Z20, Z8, Z20
+	VADDPS       Z8, Z20, Z20
+	VMOVUPS      1280(DI), Z23
+	VMOVUPS      768(DI), Z24
+	VMULPS.BCST  12(AX), Z24, Z25
+	VCMPPS       $0x1d, Z24, Z23, K1
+	VCMPPS       $0x1d, Z25, Z23, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      256(BX)(R9*4), Z24
+	VMOVUPS      256(DX)(R9*4), Z25
+	VMULPS.BCST  8(AX), Z23, Z26
+	VMULPS       Z20, Z26, Z20
+	VADDPS       Z20, Z24, Z20
+	VMOVAPS      Z20, K1, Z24
+	VMOVUPS      Z24, 256(BX)(R9*4)
+	VMULPS       256(SI)(R9*4), Z2, Z20
+	VADDPS       Z1, Z20, Z20
+	VSUBPS       Z23, Z20, Z20
+	VMOVAPS      Z20, K1, Z25
+	VMOVUPS      Z25, 256(DX)(R9*4)
+	VADDPS       2368(DI), Z21, Z20
+	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS       Z0, Z20, Z20
+	VSUBPS       Z20, Z21, Z20
+	VPXORD       Z9, Z9, Z9
+	VMAXPS       Z20, Z9, Z20
+	VADDPS       Z9, Z20, Z20
+	VMOVUPS      1344(DI), Z21
+	VMOVUPS      832(DI), Z23
+	VMULPS.BCST  12(AX), Z23, Z24
+	VCMPPS       $0x1d, Z23, Z21, K1
+	VCMPPS       $0x1d, Z24, Z21, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      320(BX)(R9*4), Z23
+	VMOVUPS      320(DX)(R9*4), Z24
+	VMULPS.BCST  8(AX), Z21, Z25
+	VMULPS       Z20, Z25, Z20
+	VADDPS       Z20, Z23, Z20
+	VMOVAPS      Z20, K1, Z23
+	VMOVUPS      Z23, 320(BX)(R9*4)
+	VMULPS       320(SI)(R9*4), Z2, Z20
+	VADDPS       Z1, Z20, Z20
+	VSUBPS       Z21, Z20, Z20
+	VMOVAPS      Z20, K1, Z24
+	VMOVUPS      Z24, 320(DX)(R9*4)
+	VADDPS       2432(DI), Z22, Z20
+	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS       Z0, Z20, Z20
+	VSUBPS       Z20, Z21, Z20
+	VPXORD       Z10, Z10, Z10
+	VMAXPS       Z20, Z10, Z20
+	VADDPS       Z10, Z20, Z20
+	VMOVUPS      1408(DI), Z21
+	VMOVUPS      896(DI), Z22
+	VMULPS.BCST  12(AX), Z22, Z23
+	VCMPPS       $0x1d, Z22, Z21, K1
+	VCMPPS       $0x1d, Z23, Z21, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      384(BX)(R9*4), Z22
+	VMOVUPS      384(DX)(R9*4), Z23
+	VMULPS.BCST  8(AX), Z21, Z24
+	VMULPS       Z20, Z24, Z20
+	VADDPS       Z20, Z22, Z20
+	VMOVAPS      Z20, K1, Z22
+	VMOVUPS      Z22, 384(BX)(R9*4)
+	VMULPS       384(SI)(R9*4), Z2, Z20
+	VADDPS       Z1, Z20, Z20
+	VSUBPS       Z21, Z20, Z20
+	VMOVAPS      Z20, K1, Z23
+	VMOVUPS      Z23, 384(DX)(R9*4)
+	VADDPS       2496(DI), Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z20
+	VMULPS       Z0, Z3, Z0
+	VSUBPS       Z0, Z20, Z0
+	VPXORD       Z11, Z11, Z11
+	VMAXPS       Z0, Z11, Z0
+	VADDPS       Z11, Z0, Z0
+	VMOVUPS      1472(DI), Z3
+	VMOVUPS      960(DI), Z20
+	VMULPS.BCST  12(AX), Z20, Z21
+	VCMPPS       $0x1d, Z20, Z3, K1
+	VCMPPS       $0x1d, Z21, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      448(BX)(R9*4), Z20
+	VMOVUPS      448(DX)(R9*4), Z21
+	VMULPS.BCST  8(AX), Z3, Z22
+	VMULPS       Z0, Z22, Z0
+	VADDPS       Z0, Z20, Z0
+	VMOVAPS      Z0, K1, Z20
+	VMOVUPS      Z20, 448(BX)(R9*4)
+	VMULPS       448(SI)(R9*4), Z2, Z0
+	VADDPS       Z1, Z0, Z0
+	VSUBPS       Z3, Z0, Z0
+	VMOVAPS      Z0, K1, Z21
+	VMOVUPS      Z21, 448(DX)(R9*4)
+
+reached28:
+	JMP done25
+
+still24:
+	VBROADCASTSS 12(AX), Z0
+	VMOVUPS      (DX)(R9*4), Z2
+	VSUBPS       Z2, Z3, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VMOVUPS      Z2, (DX)(R9*4)
+	VMOVUPS      64(DX)(R9*4), Z2
+	VSUBPS       Z2, Z20, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z20, Z2
+	VMOVUPS      Z2, 64(DX)(R9*4)
+	VMOVUPS      128(DX)(R9*4), Z2
+	VSUBPS       Z2, Z21, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z21, Z2
+	VMOVUPS      Z2, 128(DX)(R9*4)
+	VMOVUPS      192(DX)(R9*4), Z2
+	VSUBPS       Z2, Z22, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z22, Z2
+	VMOVUPS      Z2, 192(DX)(R9*4)
+	VMOVUPS      256(DX)(R9*4), Z2
+	VSUBPS       Z2, Z23, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z23, Z2
+	VMOVUPS      Z2, 256(DX)(R9*4)
+	VMOVUPS      320(DX)(R9*4), Z2
+	VSUBPS       Z2, Z24, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z24, Z2
+	VMOVUPS      Z2, 320(DX)(R9*4)
+	VMOVUPS      384(DX)(R9*4), Z2
+	VSUBPS       Z2, Z25, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z25, Z2
+	VMOVUPS      Z2, 384(DX)(R9*4)
+	VMOVUPS      448(DX)(R9*4), Z2
+	VSUBPS       Z2, Z1, Z2
+	VMULPS       Z0, Z2, Z0
+	VSUBPS       Z0, Z1, Z0
+	VMOVUPS      Z0, 448(DX)(R9*4)
+
+done25:
+	ADDQ $0x00000080, R9
+	SUBQ $0x00000080, R8
+	CMPQ R8, $0x00000080
+	JGE  loop19
+
+half20:
+	CMPQ         R8, $0x00000040
+	JL           rest21
+	VBROADCASTSS 4(CX), Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VMULPS       (SI)(R9*4), Z2, Z3
+	VADDPS       Z1, Z3, Z3
+	VSUBPS       Z0, Z3, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
+	KMOVW        K1, K1
+	VMULPS       64(SI)(R9*4), Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z0, Z4, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K2
+	KORW         K2, K1, K1
+	VMULPS       128(SI)(R9*4), Z2, Z5
+	VADDPS       Z1, Z5, Z5
+	VSUBPS       Z0, Z5, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K2
+	KORW         K2, K1, K1
+	VMULPS       192(SI)(R9*4), Z2, Z2
+	VADDPS       Z1, Z2, Z1
+	VSUBPS       Z0, Z1, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
+	KORW         K2, K1, K1
+	KORTESTW     K1, K1
+	JZ           still29
+	CMPB         spanned+48(FP), $0x00
+	JE           flat31
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VBROADCASTSS x0000007e<>+0(SB), Z3
+	VBROADCASTSS x0000007f<>+0(SB), Z4
+	VBROADCASTSS x3f317218<>+0(SB), Z5
+	VMULPS       (SI)(R9*4), Z2, Z6
+	VADDPS       Z1, Z6, Z6
+	VSUBPS.BCST  4(CX), Z6, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
+	VADDPS       Z0, Z6, Z7
 	VPSRLD       $0x17, Z7, Z8
 	VPSRLD       $0x17, Z6, Z9
 	VPSUBD       Z9, Z8, Z8
 	VSUBPS       Z6, Z7, Z9
-	VCMPPS       $0x16, Z6, Z9, K2
-	VPMINSD.BCST x0000007e<>+0(SB), Z8, Z8
-	VMOVAPS.Z    Z8, K2, Z8
-	VPADDD.BCST  x0000007f<>+0(SB), Z8, Z9
+	VCMPPS       $0x16, Z6, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
 	VPSLLD       $0x17, Z9, Z9
 	VMULPS       Z9, Z6, Z6
 	VSUBPS       Z6, Z7, Z9
 	VADDPS       Z6, Z7, Z6
 	VDIVPS       Z6, Z9, Z6
-	VMULPS       Z6, Z6, Z7
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z7, Z9
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3de38e39<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3e124925<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z9
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z9, Z9
-	VMULPS       Z7, Z9, Z7
-	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
-	VADDPS       Z6, Z6, Z6
-	VMULPS       Z6, Z7, Z6
+	VMOVUPS      Z6, 1536(DI)
 	VCVTDQ2PS    Z8, Z8
-	VMULPS.BCST  x3f317218<>+0(SB), Z8, Z7
-	VADDPS       Z7, Z6, Z6
-	VBROADCASTSS (SP), Z7
-	VDIVPS       Z6, Z7, Z6
-
-flat29:
-	VCMPPS       $0x12, Z6, Z3, K2
-	VCMPPS       $0x12, Z6, Z5, K3
-	KANDNW       K3, K2, K3
-	KANDW        K1, K3, K3
-	KANDW        K1, K2, K2
-	VMULPS.BCST  8(R9), Z6, Z7
-	VMULPS       Z4, Z7, Z7
-	VSUBPS       Z3, Z6, Z8
-	VMULPS.BCST  16(R8), Z8, Z8
-	VADDPS       Z7, Z8, Z7
-	VMOVAPS.Z    Z7, K2, Z7
-	VMOVAPS      Z6, K2, Z5
-	KORTESTW     K3, K3
-	JZ           reached30
-	VMOVAPS      Z6, K3, Z5
-	VPSRLD       $0x17, Z3, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2048(DI)
+	VMULPS       64(SI)(R9*4), Z2, Z6
+	VADDPS       Z1, Z6, Z6
+	VSUBPS.BCST  4(CX), Z6, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
+	VADDPS       Z0, Z6, Z7
+	VPSRLD       $0x17, Z7, Z8
 	VPSRLD       $0x17, Z6, Z9
 	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z6, Z3, Z9
-	VCMPPS       $0x16, Z6, Z9, K2
-	VPMINSD.BCST x0000007e<>+0(SB), Z8, Z8
-	VMOVAPS.Z    Z8, K2, Z8
-	VPADDD.BCST  x0000007f<>+0(SB), Z8, Z9
+	VSUBPS       Z6, Z7, Z9
+	VCMPPS       $0x16, Z6, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
 	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z6, Z9
-	VSUBPS       Z9, Z3, Z10
-	VADDPS       Z9, Z3, Z3
-	VDIVPS       Z3, Z10, Z3
-	VMULPS       Z3, Z3, Z9
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z9, Z10
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS.BCST  x3de38e39<>+0(SB), Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS.BCST  x3e124925<>+0(SB), Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z10, Z10
-	VMULPS       Z9, Z10, Z9
-	VADDPS.BCST  x3f800000<>+0(SB), Z9, Z9
-	VADDPS       Z3, Z3, Z3
-	VMULPS       Z3, Z9, Z3
+	VMULPS       Z9, Z6, Z6
+	VSUBPS       Z6, Z7, Z9
+	VADDPS       Z6, Z7, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1600(DI)
 	VCVTDQ2PS    Z8, Z8
-	VMULPS.BCST  x3f317218<>+0(SB), Z8, Z8
-	VADDPS       Z8, Z3, Z3
-	VMULPS.BCST  16(R9), Z3, Z3
-	VMULPS.BCST  8(R9), Z6, Z6
-	VSUBPS       Z3, Z4, Z3
-	VPXORD       Z1, Z1, Z1
-	VMAXPS       Z3, Z1, Z3
-	VADDPS       Z1, Z3, Z3
-	VMULPS       Z3, Z6, Z3
-	VMOVAPS      Z3, K3, Z7
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2112(DI)
+	VMULPS       128(SI)(R9*4), Z2, Z6
+	VADDPS       Z1, Z6, Z6
+	VSUBPS.BCST  4(CX), Z6, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
+	VADDPS       Z0, Z6, Z7
+	VPSRLD       $0x17, Z7, Z8
+	VPSRLD       $0x17, Z6, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z6, Z7, Z9
+	VCMPPS       $0x16, Z6, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z6, Z6
+	VSUBPS       Z6, Z7, Z9
+	VADDPS       Z6, Z7, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1664(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2176(DI)
+	VMULPS       192(SI)(R9*4), Z2, Z2
+	VADDPS       Z1, Z2, Z1
+	VSUBPS.BCST  4(CX), Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VADDPS       Z0, Z1, Z2
+	VPSRLD       $0x17, Z2, Z6
+	VPSRLD       $0x17, Z1, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z1, Z2, Z7
+	VCMPPS       $0x16, Z1, Z7, K1
+	VPMINSD      Z3, Z6, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD       Z4, Z3, Z4
+	VPSLLD       $0x17, Z4, Z4
+	VMULPS       Z4, Z1, Z1
+	VSUBPS       Z1, Z2, Z4
+	VADDPS       Z1, Z2, Z1
+	VDIVPS       Z1, Z4, Z1
+	VMOVUPS      Z1, 1728(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS       Z5, Z3, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z9
+	VMULPS       Z1, Z9, Z10
+	VMOVUPS      1728(DI), Z11
+	VMULPS       Z11, Z11, Z20
+	VMULPS       Z1, Z20, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z21, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z21, Z10, Z6
+	VMULPS       Z9, Z6, Z6
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
+	VADDPS       Z7, Z1, Z1
+	VADDPS       Z11, Z11, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VADDPS       2112(DI), Z3, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VADDPS       2176(DI), Z4, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VADDPS       2240(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z0
+	VMOVUPS      Z0, 1216(DI)
+	JMP          mean32
 
-reached30:
-	VMOVUPS (BX)(R13*4), Z3
-	VADDPS  Z7, Z3, Z4
-	VMOVAPS Z4, K1, Z3
-	VMOVUPS Z3, (BX)(R13*4)
+flat31:
+	VBROADCASTSS (AX), Z0
+	VBROADCASTSS 4(AX), Z1
+	VMULPS       (SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VMULPS       64(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VMULPS       128(SI)(R9*4), Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VMULPS       192(SI)(R9*4), Z1, Z1
+	VADDPS       Z0, Z1, Z0
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
+	VMOVUPS      Z0, 1216(DI)
 
-still28:
-	VSUBPS  Z5, Z0, Z0
-	VMOVUPS Z0, (AX)(R13*4)
-	ADDQ    $0x10, R13
-	CMPQ    R13, R14
-	JB      loop24
-
-part25:
-	CMPQ         R13, CX
-	JAE          done26
-	SUBQ         R14, CX
-	MOVL         $0x00000001, R14
-	SHLL         CL, R14
-	DECL         R14
-	KMOVW        R14, K1
-	VPMOVZXBD.Z  (SI)(R13*1), K1, Z0
-	VPTESTMD     Z0, Z0, K2
-	VMOVUPS.Z    (DI)(R13*4), K1, Z0
-	VBROADCASTSS (R9), Z1
-	VBROADCASTSS 4(R9), Z3
-	VMULPS       Z3, Z0, Z0
+mean32:
+	VBROADCASTSS 16(CX), Z0
+	VBROADCASTSS 8(AX), Z1
+	VBROADCASTSS (AX), Z2
+	VBROADCASTSS 4(AX), Z3
+	VMULPS       (SI)(R9*4), Z3, Z4
+	VADDPS       Z2, Z4, Z4
+	VMOVUPS      (DX)(R9*4), Z5
+	VSUBPS       Z5, Z4, Z5
+	VMOVUPS      Z5, 512(DI)
+	VMULPS.BCST  12(AX), Z5, Z6
+	VMOVUPS      1024(DI), Z7
+	VCMPPS       $0x1d, Z5, Z7, K2
+	VCMPPS       $0x1d, Z6, Z7, K1
+	KANDNW       K1, K2, K1
+	KMOVW        K1, K1
+	VMULPS       Z1, Z7, Z8
+	VMOVUPS      (BX)(R9*4), Z9
+	VSUBPS       Z5, Z7, Z5
+	VMULPS       Z0, Z5, Z5
+	VADDPS       Z8, Z5, Z5
+	VMOVAPS.Z    Z5, K2, Z5
+	VADDPS       Z5, Z9, Z5
+	VMOVUPS      Z5, (BX)(R9*4)
+	VMOVAPS      Z7, K2, Z6
+	VSUBPS       Z6, Z4, Z4
+	VMOVUPS      Z4, (DX)(R9*4)
+	VMULPS       64(SI)(R9*4), Z3, Z4
+	VADDPS       Z2, Z4, Z4
+	VMOVUPS      64(DX)(R9*4), Z5
+	VSUBPS       Z5, Z4, Z5
+	VMOVUPS      Z5, 576(DI)
+	VMULPS.BCST  12(AX), Z5, Z6
+	VMOVUPS      1088(DI), Z7
+	VCMPPS       $0x1d, Z5, Z7, K2
+	VCMPPS       $0x1d, Z6, Z7, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z7, Z8
+	VMOVUPS      64(BX)(R9*4), Z9
+	VSUBPS       Z5, Z7, Z5
+	VMULPS       Z0, Z5, Z5
+	VADDPS       Z8, Z5, Z5
+	VMOVAPS.Z    Z5, K2, Z5
+	VADDPS       Z5, Z9, Z5
+	VMOVUPS      Z5, 64(BX)(R9*4)
+	VMOVAPS      Z7, K2, Z6
+	VSUBPS       Z6, Z4, Z4
+	VMOVUPS      Z4, 64(DX)(R9*4)
+	VMULPS       128(SI)(R9*4), Z3, Z4
+	VADDPS       Z2, Z4, Z4
+	VMOVUPS      128(DX)(R9*4), Z5
+	VSUBPS       Z5, Z4, Z5
+	VMOVUPS      Z5, 640(DI)
+	VMULPS.BCST  12(AX), Z5, Z6
+	VMOVUPS      1152(DI), Z7
+	VCMPPS       $0x1d, Z5, Z7, K2
+	VCMPPS       $0x1d, Z6, Z7, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z7, Z8
+	VMOVUPS      128(BX)(R9*4), Z9
+	VSUBPS       Z5, Z7, Z5
+	VMULPS       Z0, Z5, Z5
+	VADDPS       Z8, Z5, Z5
+	VMOVAPS.Z    Z5, K2, Z5
+	VADDPS       Z5, Z9, Z5
+	VMOVUPS      Z5, 128(BX)(R9*4)
+	VMOVAPS      Z7, K2, Z6
+	VSUBPS       Z6, Z4, Z4
+	VMOVUPS      Z4, 128(DX)(R9*4)
+	VMULPS       192(SI)(R9*4), Z3, Z3
+	VADDPS       Z2, Z3, Z2
+	VMOVUPS      192(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 704(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1216(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z5, Z1
+	VMOVUPS      192(BX)(R9*4), Z6
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z0
 	VADDPS       Z1, Z0, Z0
-	VMOVUPS.Z    (AX)(R13*4), K1, Z1
+	VMOVAPS.Z    Z0, K2, Z0
+	VADDPS       Z0, Z6, Z0
+	VMOVUPS      Z0, 192(BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z0
+	VMOVUPS      Z0, 192(DX)(R9*4)
+	KORTESTW     K1, K1
+	JZ           reached33
+	VBROADCASTSS 16(AX), Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VBROADCASTSS x0000007e<>+0(SB), Z3
+	VBROADCASTSS x0000007f<>+0(SB), Z4
+	VBROADCASTSS x3f317218<>+0(SB), Z5
+	VMOVUPS      512(DI), Z6
+	VMOVUPS      1024(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z7, Z7
+	VSUBPS       Z7, Z6, Z9
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2048(DI)
+	VMOVUPS      576(DI), Z6
+	VMOVUPS      1088(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z7, Z7
+	VSUBPS       Z7, Z6, Z9
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1600(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2112(DI)
+	VMOVUPS      640(DI), Z6
+	VMOVUPS      1152(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z7, Z7
+	VSUBPS       Z7, Z6, Z9
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1664(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2176(DI)
+	VMOVUPS      704(DI), Z6
+	VMOVUPS      1216(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD       Z4, Z3, Z4
+	VPSLLD       $0x17, Z4, Z4
+	VMULPS       Z4, Z7, Z4
+	VSUBPS       Z4, Z6, Z7
+	VADDPS       Z4, Z6, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1728(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS       Z5, Z3, Z3
+	VMOVUPS      Z3, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
+	VMOVUPS      1536(DI), Z4
+	VMULPS       Z4, Z4, Z5
+	VMULPS       Z3, Z5, Z6
+	VMOVUPS      1600(DI), Z7
+	VMULPS       Z7, Z7, Z8
+	VMULPS       Z3, Z8, Z9
+	VMOVUPS      1664(DI), Z10
+	VMULPS       Z10, Z10, Z11
+	VMULPS       Z3, Z11, Z20
+	VMOVUPS      1728(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z3, Z22, Z3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z23
+	VADDPS       Z23, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z23, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z23, Z20, Z20
+	VMULPS       Z11, Z20, Z20
+	VADDPS       Z23, Z3, Z3
+	VMULPS       Z22, Z3, Z3
+	VBROADCASTSS x3de38e39<>+0(SB), Z23
+	VADDPS       Z23, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z23, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z23, Z20, Z20
+	VMULPS       Z11, Z20, Z20
+	VADDPS       Z23, Z3, Z3
+	VMULPS       Z22, Z3, Z3
+	VBROADCASTSS x3e124925<>+0(SB), Z23
+	VADDPS       Z23, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z23, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z23, Z20, Z20
+	VMULPS       Z11, Z20, Z20
+	VADDPS       Z23, Z3, Z3
+	VMULPS       Z22, Z3, Z3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z23
+	VADDPS       Z23, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z23, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z23, Z20, Z20
+	VMULPS       Z11, Z20, Z20
+	VADDPS       Z23, Z3, Z3
+	VMULPS       Z22, Z3, Z3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z23
+	VADDPS       Z23, Z6, Z6
+	VMULPS       Z5, Z6, Z5
+	VADDPS       Z23, Z9, Z6
+	VMULPS       Z8, Z6, Z6
+	VADDPS       Z23, Z20, Z8
+	VMULPS       Z11, Z8, Z8
+	VADDPS       Z23, Z3, Z3
+	VMULPS       Z22, Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z9
+	VADDPS       Z9, Z5, Z5
+	VADDPS       Z4, Z4, Z4
+	VMULPS       Z4, Z5, Z4
+	VADDPS       Z9, Z6, Z5
+	VADDPS       Z7, Z7, Z6
+	VMULPS       Z6, Z5, Z5
+	VADDPS       Z9, Z8, Z6
+	VADDPS       Z10, Z10, Z7
+	VMULPS       Z7, Z6, Z6
+	VADDPS       Z9, Z3, Z3
+	VADDPS       Z21, Z21, Z7
+	VMULPS       Z7, Z3, Z3
+	VADDPS       2048(DI), Z4, Z4
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VMULPS       Z0, Z4, Z4
+	VSUBPS       Z4, Z7, Z4
+	VPXORD       Z12, Z12, Z12
+	VMAXPS       Z4, Z12, Z4
+	VADDPS       Z12, Z4, Z4
+	VMOVUPS      1024(DI), Z7
+	VMOVUPS      512(DI), Z8
+	VMULPS.BCST  12(AX), Z8, Z9
+	VCMPPS       $0x1d, Z8, Z7, K1
+	VCMPPS       $0x1d, Z9, Z7, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      (BX)(R9*4), Z8
+	VMOVUPS      (DX)(R9*4), Z9
+	VMULPS.BCST  8(AX), Z7, Z10
+	VMULPS       Z4, Z10, Z4
+	VADDPS       Z4, Z8, Z4
+	VMOVAPS      Z4, K1, Z8
+	VMOVUPS      Z8, (BX)(R9*4)
+	VMULPS       (SI)(R9*4), Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z7, Z4, Z4
+	VMOVAPS      Z4, K1, Z9
+	VMOVUPS      Z9, (DX)(R9*4)
+	VADDPS       2112(DI), Z5, Z4
+	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS       Z0, Z4, Z4
+	VSUBPS       Z4, Z5, Z4
+	VPXORD       Z13, Z13, Z13
+	VMAXPS       Z4, Z13, Z4
+	VADDPS       Z13, Z4, Z4
+	VMOVUPS      1088(DI), Z5
+	VMOVUPS      576(DI), Z7
+	VMULPS.BCST  12(AX), Z7, Z8
+	VCMPPS       $0x1d, Z7, Z5, K1
+	VCMPPS       $0x1d, Z8, Z5, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R9*4), Z7
+	VMOVUPS      64(DX)(R9*4), Z8
+	VMULPS.BCST  8(AX), Z5, Z9
+	VMULPS       Z4, Z9, Z4
+	VADDPS       Z4, Z7, Z4
+	VMOVAPS      Z4, K1, Z7
+	VMOVUPS      Z7, 64(BX)(R9*4)
+	VMULPS       64(SI)(R9*4), Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z5, Z4, Z4
+	VMOVAPS      Z4, K1, Z8
+	VMOVUPS      Z8, 64(DX)(R9*4)
+	VADDPS       2176(DI), Z6, Z4
+	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS       Z0, Z4, Z4
+	VSUBPS       Z4, Z5, Z4
+	VPXORD       Z14, Z14, Z14
+	VMAXPS       Z4, Z14, Z4
+	VADDPS       Z14, Z4, Z4
+	VMOVUPS      1152(DI), Z5
+	VMOVUPS      640(DI), Z6
+	VMULPS.BCST  12(AX), Z6, Z7
+	VCMPPS       $0x1d, Z6, Z5, K1
+	VCMPPS       $0x1d, Z7, Z5, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      128(BX)(R9*4), Z6
+	VMOVUPS      128(DX)(R9*4), Z7
+	VMULPS.BCST  8(AX), Z5, Z8
+	VMULPS       Z4, Z8, Z4
+	VADDPS       Z4, Z6, Z4
+	VMOVAPS      Z4, K1, Z6
+	VMOVUPS      Z6, 128(BX)(R9*4)
+	VMULPS       128(SI)(R9*4), Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z5, Z4, Z4
+	VMOVAPS      Z4, K1, Z7
+	VMOVUPS      Z7, 128(DX)(R9*4)
+	VADDPS       2240(DI), Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z4
+	VMULPS       Z0, Z3, Z0
+	VSUBPS       Z0, Z4, Z0
+	VPXORD       Z15, Z15, Z15
+	VMAXPS       Z0, Z15, Z0
+	VADDPS       Z15, Z0, Z0
+	VMOVUPS      1216(DI), Z3
+	VMOVUPS      704(DI), Z4
+	VMULPS.BCST  12(AX), Z4, Z5
+	VCMPPS       $0x1d, Z4, Z3, K1
+	VCMPPS       $0x1d, Z5, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      192(BX)(R9*4), Z4
+	VMOVUPS      192(DX)(R9*4), Z5
+	VMULPS.BCST  8(AX), Z3, Z6
+	VMULPS       Z0, Z6, Z0
+	VADDPS       Z0, Z4, Z0
+	VMOVAPS      Z0, K1, Z4
+	VMOVUPS      Z4, 192(BX)(R9*4)
+	VMULPS       192(SI)(R9*4), Z2, Z0
+	VADDPS       Z1, Z0, Z0
+	VSUBPS       Z3, Z0, Z0
+	VMOVAPS      Z0, K1, Z5
+	VMOVUPS      Z5, 192(DX)(R9*4)
+
+reached33:
+	JMP done30
+
+still29:
+	VBROADCASTSS 12(AX), Z0
+	VMOVUPS      (DX)(R9*4), Z2
+	VSUBPS       Z2, Z3, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VMOVUPS      Z2, (DX)(R9*4)
+	VMOVUPS      64(DX)(R9*4), Z2
+	VSUBPS       Z2, Z4, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z4, Z2
+	VMOVUPS      Z2, 64(DX)(R9*4)
+	VMOVUPS      128(DX)(R9*4), Z2
+	VSUBPS       Z2, Z5, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z5, Z2
+	VMOVUPS      Z2, 128(DX)(R9*4)
+	VMOVUPS      192(DX)(R9*4), Z2
+	VSUBPS       Z2, Z1, Z2
+	VMULPS       Z0, Z2, Z0
+	VSUBPS       Z0, Z1, Z0
+	VMOVUPS      Z0, 192(DX)(R9*4)
+
+done30:
+	ADDQ $0x00000040, R9
+	SUBQ $0x00000040, R8
+
+rest21:
+	TESTQ        R8, R8
+	JZ           end23
+	VMOVD        R8, X0
+	VPBROADCASTD X0, Z0
+	VPCMPGTD     ordinals<>+0(SB), Z0, K1
+	KMOVW        K1, (DI)
+	VPCMPGTD     ordinals<>+64(SB), Z0, K1
+	KMOVW        K1, 64(DI)
+	VPCMPGTD     ordinals<>+128(SB), Z0, K1
+	KMOVW        K1, 128(DI)
+	VPCMPGTD     ordinals<>+192(SB), Z0, K1
+	KMOVW        K1, 192(DI)
+	CMPQ         R8, $0x00000010
+	JLE          single22
+	VBROADCASTSS 4(CX), Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z3
+	VMULPS       Z3, Z2, Z3
+	VADDPS       Z1, Z3, Z3
+	VSUBPS       Z0, Z3, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
+	KMOVW        K1, K1
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(SI)(R9*4), K2, Z4
+	VMULPS       Z4, Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z0, Z4, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K2
+	KORW         K2, K1, K1
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(SI)(R9*4), K2, Z5
+	VMULPS       Z5, Z2, Z5
+	VADDPS       Z1, Z5, Z5
+	VSUBPS       Z0, Z5, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K2
+	KORW         K2, K1, K1
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(SI)(R9*4), K2, Z6
+	VMULPS       Z6, Z2, Z2
+	VADDPS       Z1, Z2, Z1
+	VSUBPS       Z0, Z1, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
+	KORW         K2, K1, K1
+	KORTESTW     K1, K1
+	JZ           still34
+	CMPB         spanned+48(FP), $0x00
+	JE           flat36
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VBROADCASTSS x0000007e<>+0(SB), Z3
+	VBROADCASTSS x0000007f<>+0(SB), Z4
+	VBROADCASTSS x3f317218<>+0(SB), Z5
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z6
+	VMULPS       Z6, Z2, Z6
+	VADDPS       Z1, Z6, Z6
+	VSUBPS.BCST  4(CX), Z6, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
+	VADDPS       Z0, Z6, Z7
+	VPSRLD       $0x17, Z7, Z8
+	VPSRLD       $0x17, Z6, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z6, Z7, Z9
+	VCMPPS       $0x16, Z6, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z6, Z6
+	VSUBPS       Z6, Z7, Z9
+	VADDPS       Z6, Z7, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2048(DI)
+	KMOVW        64(DI), K1
+	VMOVUPS.Z    64(SI)(R9*4), K1, Z6
+	VMULPS       Z6, Z2, Z6
+	VADDPS       Z1, Z6, Z6
+	VSUBPS.BCST  4(CX), Z6, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
+	VADDPS       Z0, Z6, Z7
+	VPSRLD       $0x17, Z7, Z8
+	VPSRLD       $0x17, Z6, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z6, Z7, Z9
+	VCMPPS       $0x16, Z6, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z6, Z6
+	VSUBPS       Z6, Z7, Z9
+	VADDPS       Z6, Z7, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1600(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2112(DI)
+	KMOVW        128(DI), K1
+	VMOVUPS.Z    128(SI)(R9*4), K1, Z6
+	VMULPS       Z6, Z2, Z6
+	VADDPS       Z1, Z6, Z6
+	VSUBPS.BCST  4(CX), Z6, Z6
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
+	VADDPS       Z0, Z6, Z7
+	VPSRLD       $0x17, Z7, Z8
+	VPSRLD       $0x17, Z6, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z6, Z7, Z9
+	VCMPPS       $0x16, Z6, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z6, Z6
+	VSUBPS       Z6, Z7, Z9
+	VADDPS       Z6, Z7, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1664(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2176(DI)
+	KMOVW        192(DI), K1
+	VMOVUPS.Z    192(SI)(R9*4), K1, Z6
+	VMULPS       Z6, Z2, Z2
+	VADDPS       Z1, Z2, Z1
+	VSUBPS.BCST  4(CX), Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VADDPS       Z0, Z1, Z2
+	VPSRLD       $0x17, Z2, Z6
+	VPSRLD       $0x17, Z1, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z1, Z2, Z7
+	VCMPPS       $0x16, Z1, Z7, K1
+	VPMINSD      Z3, Z6, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD       Z4, Z3, Z4
+	VPSLLD       $0x17, Z4, Z4
+	VMULPS       Z4, Z1, Z1
+	VSUBPS       Z1, Z2, Z4
+	VADDPS       Z1, Z2, Z1
+	VDIVPS       Z1, Z4, Z1
+	VMOVUPS      Z1, 1728(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS       Z5, Z3, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z9
+	VMULPS       Z1, Z9, Z10
+	VMOVUPS      1728(DI), Z11
+	VMULPS       Z11, Z11, Z12
+	VMULPS       Z1, Z12, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z13, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z13, Z10, Z6
+	VMULPS       Z9, Z6, Z6
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
+	VADDPS       Z7, Z1, Z1
+	VADDPS       Z11, Z11, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VADDPS       2112(DI), Z3, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VADDPS       2176(DI), Z4, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VADDPS       2240(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z0
+	VMOVUPS      Z0, 1216(DI)
+	JMP          mean37
+
+flat36:
+	VBROADCASTSS (AX), Z0
+	VBROADCASTSS 4(AX), Z1
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z2
+	VMULPS       Z2, Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1024(DI)
+	KMOVW        64(DI), K1
+	VMOVUPS.Z    64(SI)(R9*4), K1, Z2
+	VMULPS       Z2, Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1088(DI)
+	KMOVW        128(DI), K1
+	VMOVUPS.Z    128(SI)(R9*4), K1, Z2
+	VMULPS       Z2, Z1, Z2
+	VADDPS       Z0, Z2, Z2
+	VSUBPS.BCST  4(CX), Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VMOVUPS      Z2, 1152(DI)
+	KMOVW        192(DI), K1
+	VMOVUPS.Z    192(SI)(R9*4), K1, Z2
+	VMULPS       Z2, Z1, Z1
+	VADDPS       Z0, Z1, Z0
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
+	VMOVUPS      Z0, 1216(DI)
+
+mean37:
+	VBROADCASTSS 16(CX), Z0
+	VBROADCASTSS 8(AX), Z1
+	VBROADCASTSS (AX), Z2
+	VBROADCASTSS 4(AX), Z3
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z4
+	VMULPS       Z4, Z3, Z4
+	VADDPS       Z2, Z4, Z4
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (DX)(R9*4), K1, Z5
+	VSUBPS       Z5, Z4, Z5
+	VMOVUPS      Z5, 512(DI)
+	VMULPS.BCST  12(AX), Z5, Z6
+	VMOVUPS      1024(DI), Z7
+	VCMPPS       $0x1d, Z5, Z7, K2
+	VCMPPS       $0x1d, Z6, Z7, K1
+	KANDNW       K1, K2, K1
+	KMOVW        K1, K1
+	VMULPS       Z1, Z7, Z8
+	KMOVW        (DI), K3
+	VMOVUPS.Z    (BX)(R9*4), K3, Z9
+	VSUBPS       Z5, Z7, Z5
+	VMULPS       Z0, Z5, Z5
+	VADDPS       Z8, Z5, Z5
+	VMOVAPS.Z    Z5, K2, Z5
+	VADDPS       Z5, Z9, Z5
+	KMOVW        (DI), K3
+	VMOVUPS      Z5, K3, (BX)(R9*4)
+	VMOVAPS      Z7, K2, Z6
+	VSUBPS       Z6, Z4, Z4
+	KMOVW        (DI), K2
+	VMOVUPS      Z4, K2, (DX)(R9*4)
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(SI)(R9*4), K2, Z4
+	VMULPS       Z4, Z3, Z4
+	VADDPS       Z2, Z4, Z4
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(DX)(R9*4), K2, Z5
+	VSUBPS       Z5, Z4, Z5
+	VMOVUPS      Z5, 576(DI)
+	VMULPS.BCST  12(AX), Z5, Z6
+	VMOVUPS      1088(DI), Z7
+	VCMPPS       $0x1d, Z5, Z7, K2
+	VCMPPS       $0x1d, Z6, Z7, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z7, Z8
+	KMOVW        64(DI), K3
+	VMOVUPS.Z    64(BX)(R9*4), K3, Z9
+	VSUBPS       Z5, Z7, Z5
+	VMULPS       Z0, Z5, Z5
+	VADDPS       Z8, Z5, Z5
+	VMOVAPS.Z    Z5, K2, Z5
+	VADDPS       Z5, Z9, Z5
+	KMOVW        64(DI), K3
+	VMOVUPS      Z5, K3, 64(BX)(R9*4)
+	VMOVAPS      Z7, K2, Z6
+	VSUBPS       Z6, Z4, Z4
+	KMOVW        64(DI), K2
+	VMOVUPS      Z4, K2, 64(DX)(R9*4)
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(SI)(R9*4), K2, Z4
+	VMULPS       Z4, Z3, Z4
+	VADDPS       Z2, Z4, Z4
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(DX)(R9*4), K2, Z5
+	VSUBPS       Z5, Z4, Z5
+	VMOVUPS      Z5, 640(DI)
+	VMULPS.BCST  12(AX), Z5, Z6
+	VMOVUPS      1152(DI), Z7
+	VCMPPS       $0x1d, Z5, Z7, K2
+	VCMPPS       $0x1d, Z6, Z7, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z7, Z8
+	KMOVW        128(DI), K3
+	VMOVUPS.Z    128(BX)(R9*4), K3, Z9
+	VSUBPS       Z5, Z7, Z5
+	VMULPS       Z0, Z5, Z5
+	VADDPS       Z8, Z5, Z5
+	VMOVAPS.Z    Z5, K2, Z5
+	VADDPS       Z5, Z9, Z5
+	KMOVW        128(DI), K3
+	VMOVUPS      Z5, K3, 128(BX)(R9*4)
+	VMOVAPS      Z7, K2, Z6
+	VSUBPS       Z6, Z4, Z4
+	KMOVW        128(DI), K2
+	VMOVUPS      Z4, K2, 128(DX)(R9*4)
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(SI)(R9*4), K2, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z2, Z3, Z2
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(DX)(R9*4), K2, Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 704(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1216(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z5, Z1
+	KMOVW        192(DI), K3
+	VMOVUPS.Z    192(BX)(R9*4), K3, Z6
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z0
+	VADDPS       Z1, Z0, Z0
+	VMOVAPS.Z    Z0, K2, Z0
+	VADDPS       Z0, Z6, Z0
+	KMOVW        192(DI), K3
+	VMOVUPS      Z0, K3, 192(BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z0
+	KMOVW        192(DI), K2
+	VMOVUPS      Z0, K2, 192(DX)(R9*4)
+	KORTESTW     K1, K1
+	JZ           reached38
+	VBROADCASTSS 16(AX), Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	VBROADCASTSS x0000007e<>+0(SB), Z3
+	VBROADCASTSS x0000007f<>+0(SB), Z4
+	VBROADCASTSS x3f317218<>+0(SB), Z5
+	VMOVUPS      512(DI), Z6
+	VMOVUPS      1024(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z7, Z7
+	VSUBPS       Z7, Z6, Z9
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2048(DI)
+	VMOVUPS      576(DI), Z6
+	VMOVUPS      1088(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z7, Z7
+	VSUBPS       Z7, Z6, Z9
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1600(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2112(DI)
+	VMOVUPS      640(DI), Z6
+	VMOVUPS      1152(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z8
+	VMOVAPS.Z    Z8, K1, Z8
+	VPADDD       Z4, Z8, Z9
+	VPSLLD       $0x17, Z9, Z9
+	VMULPS       Z9, Z7, Z7
+	VSUBPS       Z7, Z6, Z9
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z9, Z6
+	VMOVUPS      Z6, 1664(DI)
+	VCVTDQ2PS    Z8, Z8
+	VMULPS       Z5, Z8, Z6
+	VMOVUPS      Z6, 2176(DI)
+	VMOVUPS      704(DI), Z6
+	VMOVUPS      1216(DI), Z7
+	VPSRLD       $0x17, Z6, Z8
+	VPSRLD       $0x17, Z7, Z9
+	VPSUBD       Z9, Z8, Z8
+	VSUBPS       Z7, Z6, Z9
+	VCMPPS       $0x16, Z7, Z9, K1
+	VPMINSD      Z3, Z8, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD       Z4, Z3, Z4
+	VPSLLD       $0x17, Z4, Z4
+	VMULPS       Z4, Z7, Z4
+	VSUBPS       Z4, Z6, Z7
+	VADDPS       Z4, Z6, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1728(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS       Z5, Z3, Z3
+	VMOVUPS      Z3, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
+	VMOVUPS      1536(DI), Z4
+	VMULPS       Z4, Z4, Z5
+	VMULPS       Z3, Z5, Z6
+	VMOVUPS      1600(DI), Z7
+	VMULPS       Z7, Z7, Z8
+	VMULPS       Z3, Z8, Z9
+	VMOVUPS      1664(DI), Z10
+	VMULPS       Z10, Z10, Z11
+	VMULPS       Z3, Z11, Z12
+	VMOVUPS      1728(DI), Z13
+	VMULPS       Z13, Z13, Z14
+	VMULPS       Z3, Z14, Z3
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z15
+	VADDPS       Z15, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z15, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z15, Z12, Z12
+	VMULPS       Z11, Z12, Z12
+	VADDPS       Z15, Z3, Z3
+	VMULPS       Z14, Z3, Z3
+	VBROADCASTSS x3de38e39<>+0(SB), Z15
+	VADDPS       Z15, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z15, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z15, Z12, Z12
+	VMULPS       Z11, Z12, Z12
+	VADDPS       Z15, Z3, Z3
+	VMULPS       Z14, Z3, Z3
+	VBROADCASTSS x3e124925<>+0(SB), Z15
+	VADDPS       Z15, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z15, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z15, Z12, Z12
+	VMULPS       Z11, Z12, Z12
+	VADDPS       Z15, Z3, Z3
+	VMULPS       Z14, Z3, Z3
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z15
+	VADDPS       Z15, Z6, Z6
+	VMULPS       Z5, Z6, Z6
+	VADDPS       Z15, Z9, Z9
+	VMULPS       Z8, Z9, Z9
+	VADDPS       Z15, Z12, Z12
+	VMULPS       Z11, Z12, Z12
+	VADDPS       Z15, Z3, Z3
+	VMULPS       Z14, Z3, Z3
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z15
+	VADDPS       Z15, Z6, Z6
+	VMULPS       Z5, Z6, Z5
+	VADDPS       Z15, Z9, Z6
+	VMULPS       Z8, Z6, Z6
+	VADDPS       Z15, Z12, Z8
+	VMULPS       Z11, Z8, Z8
+	VADDPS       Z15, Z3, Z3
+	VMULPS       Z14, Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z9
+	VADDPS       Z9, Z5, Z5
+	VADDPS       Z4, Z4, Z4
+	VMULPS       Z4, Z5, Z4
+	VADDPS       Z9, Z6, Z5
+	VADDPS       Z7, Z7, Z6
+	VMULPS       Z6, Z5, Z5
+	VADDPS       Z9, Z8, Z6
+	VADDPS       Z10, Z10, Z7
+	VMULPS       Z7, Z6, Z6
+	VADDPS       Z9, Z3, Z3
+	VADDPS       Z13, Z13, Z7
+	VMULPS       Z7, Z3, Z3
+	VADDPS       2048(DI), Z4, Z4
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VMULPS       Z0, Z4, Z4
+	VSUBPS       Z4, Z7, Z4
+	VPXORD       Z16, Z16, Z16
+	VMAXPS       Z4, Z16, Z4
+	VADDPS       Z16, Z4, Z4
+	VMOVUPS      1024(DI), Z7
+	VMOVUPS      512(DI), Z8
+	VMULPS.BCST  12(AX), Z8, Z9
+	VCMPPS       $0x1d, Z8, Z7, K1
+	VCMPPS       $0x1d, Z9, Z7, K2
+	KANDNW       K2, K1, K1
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (BX)(R9*4), K2, Z8
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R9*4), K2, Z9
+	VMULPS.BCST  8(AX), Z7, Z10
+	VMULPS       Z4, Z10, Z4
+	VADDPS       Z4, Z8, Z4
+	VMOVAPS      Z4, K1, Z8
+	KMOVW        (DI), K2
+	VMOVUPS      Z8, K2, (BX)(R9*4)
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (SI)(R9*4), K2, Z4
+	VMULPS       Z4, Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z7, Z4, Z4
+	VMOVAPS      Z4, K1, Z9
+	KMOVW        (DI), K1
+	VMOVUPS      Z9, K1, (DX)(R9*4)
+	VADDPS       2112(DI), Z5, Z4
+	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS       Z0, Z4, Z4
+	VSUBPS       Z4, Z5, Z4
+	VPXORD       Z17, Z17, Z17
+	VMAXPS       Z4, Z17, Z4
+	VADDPS       Z17, Z4, Z4
+	VMOVUPS      1088(DI), Z5
+	VMOVUPS      576(DI), Z7
+	VMULPS.BCST  12(AX), Z7, Z8
+	VCMPPS       $0x1d, Z7, Z5, K1
+	VCMPPS       $0x1d, Z8, Z5, K2
+	KANDNW       K2, K1, K1
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(BX)(R9*4), K2, Z7
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(DX)(R9*4), K2, Z8
+	VMULPS.BCST  8(AX), Z5, Z9
+	VMULPS       Z4, Z9, Z4
+	VADDPS       Z4, Z7, Z4
+	VMOVAPS      Z4, K1, Z7
+	KMOVW        64(DI), K2
+	VMOVUPS      Z7, K2, 64(BX)(R9*4)
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(SI)(R9*4), K2, Z4
+	VMULPS       Z4, Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z5, Z4, Z4
+	VMOVAPS      Z4, K1, Z8
+	KMOVW        64(DI), K1
+	VMOVUPS      Z8, K1, 64(DX)(R9*4)
+	VADDPS       2176(DI), Z6, Z4
+	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS       Z0, Z4, Z4
+	VSUBPS       Z4, Z5, Z4
+	VPXORD       Z18, Z18, Z18
+	VMAXPS       Z4, Z18, Z4
+	VADDPS       Z18, Z4, Z4
+	VMOVUPS      1152(DI), Z5
+	VMOVUPS      640(DI), Z6
+	VMULPS.BCST  12(AX), Z6, Z7
+	VCMPPS       $0x1d, Z6, Z5, K1
+	VCMPPS       $0x1d, Z7, Z5, K2
+	KANDNW       K2, K1, K1
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(BX)(R9*4), K2, Z6
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(DX)(R9*4), K2, Z7
+	VMULPS.BCST  8(AX), Z5, Z8
+	VMULPS       Z4, Z8, Z4
+	VADDPS       Z4, Z6, Z4
+	VMOVAPS      Z4, K1, Z6
+	KMOVW        128(DI), K2
+	VMOVUPS      Z6, K2, 128(BX)(R9*4)
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(SI)(R9*4), K2, Z4
+	VMULPS       Z4, Z2, Z4
+	VADDPS       Z1, Z4, Z4
+	VSUBPS       Z5, Z4, Z4
+	VMOVAPS      Z4, K1, Z7
+	KMOVW        128(DI), K1
+	VMOVUPS      Z7, K1, 128(DX)(R9*4)
+	VADDPS       2240(DI), Z3, Z3
+	VBROADCASTSS x3f800000<>+0(SB), Z4
+	VMULPS       Z0, Z3, Z0
+	VSUBPS       Z0, Z4, Z0
+	VPXORD       Z19, Z19, Z19
+	VMAXPS       Z0, Z19, Z0
+	VADDPS       Z19, Z0, Z0
+	VMOVUPS      1216(DI), Z3
+	VMOVUPS      704(DI), Z4
+	VMULPS.BCST  12(AX), Z4, Z5
+	VCMPPS       $0x1d, Z4, Z3, K1
+	VCMPPS       $0x1d, Z5, Z3, K2
+	KANDNW       K2, K1, K1
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(BX)(R9*4), K2, Z4
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(DX)(R9*4), K2, Z5
+	VMULPS.BCST  8(AX), Z3, Z6
+	VMULPS       Z0, Z6, Z0
+	VADDPS       Z0, Z4, Z0
+	VMOVAPS      Z0, K1, Z4
+	KMOVW        192(DI), K2
+	VMOVUPS      Z4, K2, 192(BX)(R9*4)
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(SI)(R9*4), K2, Z0
+	VMULPS       Z0, Z2, Z0
+	VADDPS       Z1, Z0, Z0
+	VSUBPS       Z3, Z0, Z0
+	VMOVAPS      Z0, K1, Z5
+	KMOVW        192(DI), K1
+	VMOVUPS      Z5, K1, 192(DX)(R9*4)
+
+reached38:
+	JMP done35
+
+still34:
+	VBROADCASTSS 12(AX), Z0
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (DX)(R9*4), K1, Z2
+	VSUBPS       Z2, Z3, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	KMOVW        (DI), K1
+	VMOVUPS      Z2, K1, (DX)(R9*4)
+	KMOVW        64(DI), K1
+	VMOVUPS.Z    64(DX)(R9*4), K1, Z2
+	VSUBPS       Z2, Z4, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z4, Z2
+	KMOVW        64(DI), K1
+	VMOVUPS      Z2, K1, 64(DX)(R9*4)
+	KMOVW        128(DI), K1
+	VMOVUPS.Z    128(DX)(R9*4), K1, Z2
+	VSUBPS       Z2, Z5, Z2
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z5, Z2
+	KMOVW        128(DI), K1
+	VMOVUPS      Z2, K1, 128(DX)(R9*4)
+	KMOVW        192(DI), K1
+	VMOVUPS.Z    192(DX)(R9*4), K1, Z2
+	VSUBPS       Z2, Z1, Z2
+	VMULPS       Z0, Z2, Z0
+	VSUBPS       Z0, Z1, Z0
+	KMOVW        192(DI), K1
+	VMOVUPS      Z0, K1, 192(DX)(R9*4)
+
+done35:
+	JMP end23
+
+single22:
+	VBROADCASTSS (AX), Z0
+	VBROADCASTSS 4(AX), Z1
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z2
+	VMULPS       Z2, Z1, Z1
+	VADDPS       Z0, Z1, Z0
+	VSUBPS.BCST  4(CX), Z0, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
+	KMOVW        K1, K1
+	KORTESTW     K1, K1
+	JZ           still39
+	CMPB         spanned+48(FP), $0x00
+	JE           flat41
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VBROADCASTSS (AX), Z1
+	VBROADCASTSS 4(AX), Z2
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z3
+	VMULPS       Z3, Z2, Z2
+	VADDPS       Z1, Z2, Z1
+	VSUBPS.BCST  4(CX), Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VADDPS       Z0, Z1, Z2
+	VPSRLD       $0x17, Z2, Z3
+	VPSRLD       $0x17, Z1, Z4
+	VPSUBD       Z4, Z3, Z3
+	VSUBPS       Z1, Z2, Z4
+	VCMPPS       $0x16, Z1, Z4, K1
+	VPMINSD.BCST x0000007e<>+0(SB), Z3, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD.BCST  x0000007f<>+0(SB), Z3, Z4
+	VPSLLD       $0x17, Z4, Z4
+	VMULPS       Z4, Z1, Z1
+	VSUBPS       Z1, Z2, Z4
+	VADDPS       Z1, Z2, Z1
+	VDIVPS       Z1, Z4, Z1
+	VMOVUPS      Z1, 1536(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS.BCST  x3f317218<>+0(SB), Z3, Z1
+	VMOVUPS      Z1, 2048(DI)
+	VMOVUPS      1536(DI), Z1
+	VMULPS       Z1, Z1, Z2
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z2, Z3
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3de38e39<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3e124925<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z2
+	VADDPS.BCST  x3f800000<>+0(SB), Z2, Z2
+	VADDPS       Z1, Z1, Z1
+	VMULPS       Z1, Z2, Z1
+	VADDPS       2048(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z0
+	VMOVUPS      Z0, 1024(DI)
+	JMP          mean42
+
+flat41:
+	VBROADCASTSS (AX), Z0
+	VBROADCASTSS 4(AX), Z1
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z2
+	VMULPS       Z2, Z1, Z1
+	VADDPS       Z0, Z1, Z0
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
+	VMOVUPS      Z0, 1024(DI)
+
+mean42:
+	VBROADCASTSS (AX), Z0
+	VBROADCASTSS 4(AX), Z1
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (SI)(R9*4), K1, Z2
+	VMULPS       Z2, Z1, Z1
+	VADDPS       Z0, Z1, Z0
+	KMOVW        (DI), K1
+	VMOVUPS.Z    (DX)(R9*4), K1, Z1
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z1, 512(DI)
+	VMULPS.BCST  12(AX), Z1, Z2
+	VMOVUPS      1024(DI), Z3
+	VCMPPS       $0x1d, Z1, Z3, K2
+	VCMPPS       $0x1d, Z2, Z3, K1
+	KANDNW       K1, K2, K1
+	KMOVW        K1, K1
+	VMULPS.BCST  8(AX), Z3, Z4
+	KMOVW        (DI), K3
+	VMOVUPS.Z    (BX)(R9*4), K3, Z5
+	VSUBPS       Z1, Z3, Z1
+	VMULPS.BCST  16(CX), Z1, Z1
+	VADDPS       Z4, Z1, Z1
+	VMOVAPS.Z    Z1, K2, Z1
+	VADDPS       Z1, Z5, Z1
+	KMOVW        (DI), K3
+	VMOVUPS      Z1, K3, (BX)(R9*4)
+	VMOVAPS      Z3, K2, Z2
+	VSUBPS       Z2, Z0, Z0
+	KMOVW        (DI), K2
+	VMOVUPS      Z0, K2, (DX)(R9*4)
+	KORTESTW     K1, K1
+	JZ           reached43
+	VBROADCASTSS (AX), Z0
+	VBROADCASTSS 4(AX), Z1
+	VMOVUPS      512(DI), Z2
+	VMOVUPS      1024(DI), Z3
+	VPSRLD       $0x17, Z2, Z4
+	VPSRLD       $0x17, Z3, Z5
+	VPSUBD       Z5, Z4, Z4
+	VSUBPS       Z3, Z2, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VPMINSD.BCST x0000007e<>+0(SB), Z4, Z4
+	VMOVAPS.Z    Z4, K1, Z4
+	VPADDD.BCST  x0000007f<>+0(SB), Z4, Z5
+	VPSLLD       $0x17, Z5, Z5
+	VMULPS       Z5, Z3, Z3
+	VSUBPS       Z3, Z2, Z5
+	VADDPS       Z3, Z2, Z2
+	VDIVPS       Z2, Z5, Z2
+	VMOVUPS      Z2, 1536(DI)
+	VCVTDQ2PS    Z4, Z4
+	VMULPS.BCST  x3f317218<>+0(SB), Z4, Z2
+	VMOVUPS      Z2, 2048(DI)
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z3, Z4
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS.BCST  x3de38e39<>+0(SB), Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS.BCST  x3e124925<>+0(SB), Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS.BCST  x3f800000<>+0(SB), Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       2048(DI), Z2, Z2
 	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VBROADCASTSS 12(R9), Z4
-	TESTL        R11, R11
-	JZ           wet31
+	VMULPS.BCST  16(AX), Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z16, Z16, Z16
+	VMAXPS       Z2, Z16, Z2
+	VADDPS       Z16, Z2, Z2
+	VMOVUPS      1024(DI), Z3
+	VMOVUPS      512(DI), Z4
+	VMULPS.BCST  12(AX), Z4, Z5
+	VCMPPS       $0x1d, Z4, Z3, K1
+	VCMPPS       $0x1d, Z5, Z3, K2
+	KANDNW       K2, K1, K1
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (BX)(R9*4), K2, Z4
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R9*4), K2, Z5
+	VMULPS.BCST  8(AX), Z3, Z6
+	VMULPS       Z2, Z6, Z2
+	VADDPS       Z2, Z4, Z2
+	VMOVAPS      Z2, K1, Z4
+	KMOVW        (DI), K2
+	VMOVUPS      Z4, K2, (BX)(R9*4)
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (SI)(R9*4), K2, Z2
+	VMULPS       Z2, Z1, Z1
+	VADDPS       Z0, Z1, Z0
+	VSUBPS       Z3, Z0, Z0
+	VMOVAPS      Z0, K1, Z5
+	KMOVW        (DI), K1
+	VMOVUPS      Z5, K1, (DX)(R9*4)
+
+reached43:
+	JMP done40
+
+still39:
+	KMOVW       (DI), K1
+	VMOVUPS.Z   (DX)(R9*4), K1, Z1
+	VSUBPS      Z1, Z0, Z1
+	VMULPS.BCST 12(AX), Z1, Z1
+	VSUBPS      Z1, Z0, Z0
+	KMOVW       (DI), K1
+	VMOVUPS     Z0, K1, (DX)(R9*4)
+
+done40:
+end23:
+	VZEROUPPER
+	RET
+
+// func morningAVX512(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
+// Requires: AVX, AVX512F, POPCNT
+TEXT ·morningAVX512(SB), $4160-80
+	MOVQ line+56(FP), AX
+	MOVQ regime+48(FP), CX
+	MOVQ t+0(FP), DX
+	MOVQ heat+16(FP), BX
+	MOVQ s+32(FP), SI
+	LEAQ (SP), DI
+	ADDQ $0x3f, DI
+	ANDQ $-64, DI
+	MOVQ store+8(FP), R8
+	MOVQ out+24(FP), R9
+	MOVQ n+40(FP), R10
+	XORQ R11, R11
+	XORQ R12, R12
+	CMPQ R10, $0x00000080
+	JL   half45
+
+loop44:
+	VPMOVZXBD    (R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K1
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       (SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2560(DI)
+	VMOVUPS      (DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet49
+	KORTESTW     K1, K1
+	JZ           wet49
+	VMOVUPS      (R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K2
+	KANDW        K1, K2, K2
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K3
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K4
+	KORW         K3, K4, K3
+	KANDNW       K1, K3, K3
+	KANDNW       K3, K2, K3
+	KORW         K2, K3, K2
 	KORTESTW     K2, K2
-	JZ           wet31
-	VMOVUPS.Z    (DX)(R13*4), K1, Z5
-	VBROADCASTSS 8(R8), Z6
-	VMINPS       Z6, Z5, Z7
-	VMINPS       Z5, Z6, Z6
-	VPORD        Z7, Z6, Z6
-	VCMPPS       $0x1d, Z6, Z1, K3
+	JZ           wet49
+	VMOVAPS      Z21, K3, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K4
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K3, Z21
+	KMOVW        K2, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K2, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K2, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K3
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K3, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K3
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K3, Z20
+	VMOVAPS      Z20, K2, Z19
+	KANDNW       K1, K2, K1
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K1, Z20
+	VPMOVDB      Z20, (R9)(R12*1)
+
+wet49:
+	VBROADCASTSS 20(AX), K1, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 3584(DI)
+	VMOVUPS      Z17, 512(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3072(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
+	KANDNW       K2, K1, K2
+	KMOVW        K2, K1
+	KNOTW        K2, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1024(DI)
+	VPMOVZXBD    16(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       64(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2624(DI)
+	VMOVUPS      64(DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet50
+	KORTESTW     K2, K2
+	JZ           wet50
+	VMOVUPS      64(R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K3
 	KANDW        K2, K3, K3
-	VSUBPS       Z1, Z0, Z7
-	VSUBPS       Z6, Z0, Z8
-	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z8, K4
-	VMULPS.BCST  20(R9), Z7, Z9
-	VCMPPS       $0x1e, Z8, Z9, K5
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K4
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K5
 	KORW         K4, K5, K4
 	KANDNW       K2, K4, K4
 	KANDNW       K4, K3, K4
-	VPSRLD       $0x17, Z7, Z9
-	VPSRLD       $0x17, Z8, Z10
-	VPSUBD       Z10, Z9, Z9
-	VSUBPS       Z8, Z7, Z10
-	VCMPPS       $0x16, Z8, Z10, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z9, Z9
-	VMOVAPS.Z    Z9, K5, Z9
-	VPADDD.BCST  x0000007f<>+0(SB), Z9, Z10
-	VPSLLD       $0x17, Z10, Z10
-	VMULPS       Z10, Z8, Z8
-	VSUBPS       Z8, Z7, Z10
-	VADDPS       Z8, Z7, Z7
-	VDIVPS       Z7, Z10, Z7
-	VMULPS       Z7, Z7, Z8
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z8, Z10
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z10, Z10
-	VMULPS       Z8, Z10, Z10
-	VADDPS.BCST  x3de38e39<>+0(SB), Z10, Z10
-	VMULPS       Z8, Z10, Z10
-	VADDPS.BCST  x3e124925<>+0(SB), Z10, Z10
-	VMULPS       Z8, Z10, Z10
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z10, Z10
-	VMULPS       Z8, Z10, Z10
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z10, Z10
-	VMULPS       Z8, Z10, Z8
-	VADDPS.BCST  x3f800000<>+0(SB), Z8, Z8
-	VADDPS       Z7, Z7, Z7
-	VMULPS       Z7, Z8, Z7
-	VCVTDQ2PS    Z9, Z9
-	VMULPS.BCST  x3f317218<>+0(SB), Z9, Z8
-	VADDPS       Z8, Z7, Z7
-	VMULPS.BCST  24(R9), Z7, Z7
-	VBROADCASTSS x3f800000<>+0(SB), Z8
-	VMINPS       Z7, Z8, Z7
-	VMOVAPS.Z    Z7, K4, Z7
-	VMOVAPS      Z6, K4, Z1
 	KORW         K3, K4, K3
 	KORTESTW     K3, K3
-	JZ           wet31
-	KMOVW        K3, CX
-	POPCNTL      CX, CX
-	ADDQ         CX, R12
-	VBROADCASTSS 16(R8), Z6
-	VSUBPS.BCST  12(R8), Z6, Z6
-	VMULPS       Z6, Z5, Z5
-	VMULPS.BCST  12(R8), Z1, Z6
-	VADDPS       Z5, Z6, Z5
-	VDIVPS.BCST  16(R8), Z5, Z5
-	VMOVAPS      Z5, K3, Z1
-	VSUBPS       Z7, Z3, Z5
-	VMOVAPS      Z5, K3, Z3
-	VDIVPS.BCST  16(R9), Z3, Z5
-	VPXORD.BCST  x80000000<>+0(SB), Z5, Z6
-	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z6, Z7
-	VRNDSCALEPS  $0x03, Z7, Z8
-	VSUBPS       Z8, Z7, Z7
-	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z7, K4
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VMOVAPS.Z    Z7, K4, Z7
-	VSUBPS       Z7, Z8, Z7
-	VMULPS.BCST  x3f318000<>+0(SB), Z7, Z8
-	VSUBPS       Z8, Z6, Z6
-	VMULPS.BCST  x395e8083<>+0(SB), Z7, Z8
-	VADDPS       Z8, Z6, Z6
-	VMULPS.BCST  x3ab60b61<>+0(SB), Z6, Z8
-	VADDPS.BCST  x3c088889<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3d2aaaab<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3e2aaaab<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3f000000<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3f800000<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
-	VCVTTPS2DQ   Z7, Z7
-	VPADDD.BCST  x0000007f<>+0(SB), Z7, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z5, K4
-	VMULPS       Z7, Z6, Z5
-	VMOVAPS.Z    Z5, K4, Z5
-	VMOVAPS      Z5, K3, Z4
+	JZ           wet50
+	VMOVAPS      Z21, K4, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K5, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K3, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K3, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K4, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K4
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K4, Z20
+	VMOVAPS      Z20, K3, Z19
 	KANDNW       K2, K3, K2
-	VBROADCASTSS x00000001<>+0(SB), Z5
-	VMOVDQA32.Z  Z5, K2, Z5
-	VPMOVDB      Z5, K1, (SI)(R13*1)
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K2, Z20
+	VPMOVDB      Z20, 16(R9)(R12*1)
 
-wet31:
-	VBROADCASTSS 20(R9), K2, Z4
-	VSUBPS       Z1, Z0, Z1
-	VMULPS       Z4, Z1, Z4
-	VSUBPS.BCST  4(R8), Z0, Z5
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K3
-	KANDNW       K3, K2, K2
+wet50:
+	VBROADCASTSS 20(AX), K2, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 3648(DI)
+	VMOVUPS      Z17, 576(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3136(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1088(DI)
+	VPMOVZXBD    32(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       128(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2688(DI)
+	VMOVUPS      128(DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet51
 	KORTESTW     K2, K2
-	JZ           still32
-	TESTL        R10, R10
-	JZ           flat33
-	VADDPS.BCST  (SP), Z5, Z6
-	VPSRLD       $0x17, Z6, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z6, Z8
-	VCMPPS       $0x16, Z5, Z8, K3
-	VPMINSD.BCST x0000007e<>+0(SB), Z7, Z7
-	VMOVAPS.Z    Z7, K3, Z7
-	VPADDD.BCST  x0000007f<>+0(SB), Z7, Z8
+	JZ           wet51
+	VMOVUPS      128(R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K4
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet51
+	VMOVAPS      Z21, K4, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K5, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K3, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K3, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K4, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K4
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K4, Z20
+	VMOVAPS      Z20, K3, Z19
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K2, Z20
+	VPMOVDB      Z20, 32(R9)(R12*1)
+
+wet51:
+	VBROADCASTSS 20(AX), K2, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 3712(DI)
+	VMOVUPS      Z17, 640(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3200(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1152(DI)
+	VPMOVZXBD    48(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       192(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2752(DI)
+	VMOVUPS      192(DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet52
+	KORTESTW     K2, K2
+	JZ           wet52
+	VMOVUPS      192(R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K4
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet52
+	VMOVAPS      Z21, K4, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K5, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K3, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K3, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K4, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K4
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K4, Z20
+	VMOVAPS      Z20, K3, Z19
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K2, Z20
+	VPMOVDB      Z20, 48(R9)(R12*1)
+
+wet52:
+	VBROADCASTSS 20(AX), K2, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 3776(DI)
+	VMOVUPS      Z17, 704(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3264(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1216(DI)
+	VPMOVZXBD    64(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       256(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2816(DI)
+	VMOVUPS      256(DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet53
+	KORTESTW     K2, K2
+	JZ           wet53
+	VMOVUPS      256(R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K4
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet53
+	VMOVAPS      Z21, K4, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K5, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K3, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K3, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K4, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K4
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K4, Z20
+	VMOVAPS      Z20, K3, Z19
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K2, Z20
+	VPMOVDB      Z20, 64(R9)(R12*1)
+
+wet53:
+	VBROADCASTSS 20(AX), K2, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 3840(DI)
+	VMOVUPS      Z17, 768(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3328(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1280(DI)
+	VPMOVZXBD    80(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       320(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2880(DI)
+	VMOVUPS      320(DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet54
+	KORTESTW     K2, K2
+	JZ           wet54
+	VMOVUPS      320(R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K4
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet54
+	VMOVAPS      Z21, K4, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K5, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K3, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K3, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K4, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K4
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K4, Z20
+	VMOVAPS      Z20, K3, Z19
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K2, Z20
+	VPMOVDB      Z20, 80(R9)(R12*1)
+
+wet54:
+	VBROADCASTSS 20(AX), K2, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 3904(DI)
+	VMOVUPS      Z17, 832(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3392(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1344(DI)
+	VPMOVZXBD    96(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       384(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2944(DI)
+	VMOVUPS      384(DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet55
+	KORTESTW     K2, K2
+	JZ           wet55
+	VMOVUPS      384(R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K4
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet55
+	VMOVAPS      Z21, K4, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K5, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K3, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K3, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K4, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K4
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K4, Z20
+	VMOVAPS      Z20, K3, Z19
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K2, Z20
+	VPMOVDB      Z20, 96(R9)(R12*1)
+
+wet55:
+	VBROADCASTSS 20(AX), K2, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 3968(DI)
+	VMOVUPS      Z17, 896(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3456(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1408(DI)
+	VPMOVZXBD    112(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       448(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 3008(DI)
+	VMOVUPS      448(DX)(R12*4), Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z18
+	VBROADCASTSS 12(AX), Z19
+	CMPB         refill+65(FP), $0x00
+	JE           wet56
+	KORTESTW     K2, K2
+	JZ           wet56
+	VMOVUPS      448(R8)(R12*4), Z20
+	VBROADCASTSS 8(CX), Z21
+	VMINPS       Z21, Z20, Z22
+	VMINPS       Z20, Z21, Z21
+	VPORD        Z22, Z21, Z21
+	VCMPPS       $0x1d, Z21, Z17, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z17, Z0, Z22
+	VSUBPS       Z21, Z0, Z23
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z23, K4
+	VMULPS.BCST  20(AX), Z22, Z24
+	VCMPPS       $0x1e, Z23, Z24, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet56
+	VMOVAPS      Z21, K4, Z17
+	VPSRLD       $0x17, Z22, Z21
+	VPSRLD       $0x17, Z23, Z24
+	VPSUBD       Z24, Z21, Z21
+	VSUBPS       Z23, Z22, Z24
+	VCMPPS       $0x16, Z23, Z24, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VMOVAPS.Z    Z21, K5, Z21
+	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z23, Z23
+	VSUBPS       Z23, Z22, Z24
+	VADDPS       Z23, Z22, Z22
+	VDIVPS       Z22, Z24, Z22
+	VMOVUPS      Z22, 1536(DI)
+	VCVTDQ2PS    Z21, Z21
+	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      1536(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
+	VMULPS       Z22, Z23, Z22
+	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VADDPS       Z21, Z21, Z21
+	VMULPS       Z21, Z22, Z21
+	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  24(AX), Z21, Z21
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMINPS       Z21, Z22, Z21
+	VMOVAPS.Z    Z21, K4, Z21
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z22
+	VSUBPS.BCST  12(CX), Z22, Z22
+	VMULPS       Z22, Z20, Z20
+	VMULPS.BCST  12(CX), Z17, Z22
+	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 16(CX), Z22
+	VDIVPS       Z22, Z20, Z20
+	VMOVAPS      Z20, K3, Z17
+	VSUBPS       Z21, Z18, Z20
+	VMOVAPS      Z20, K3, Z18
+	VDIVPS.BCST  16(AX), Z18, Z20
+	VPXORD.BCST  x80000000<>+0(SB), Z20, Z21
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z21, Z22
+	VRNDSCALEPS  $0x03, Z22, Z23
+	VSUBPS       Z23, Z22, Z22
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z22, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z22
+	VMOVAPS.Z    Z22, K4, Z22
+	VSUBPS       Z22, Z23, Z22
+	VMULPS.BCST  x3f318000<>+0(SB), Z22, Z23
+	VSUBPS       Z23, Z21, Z21
+	VMULPS.BCST  x395e8083<>+0(SB), Z22, Z23
+	VADDPS       Z23, Z21, Z21
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z21, Z23
+	VADDPS.BCST  x3c088889<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f000000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z23
+	VADDPS.BCST  x3f800000<>+0(SB), Z23, Z23
+	VMULPS       Z21, Z23, Z21
+	VADDPS.BCST  x3f800000<>+0(SB), Z21, Z21
+	VCVTTPS2DQ   Z22, Z22
+	VPADDD.BCST  x0000007f<>+0(SB), Z22, Z22
+	VPSLLD       $0x17, Z22, Z22
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z20, K4
+	VMULPS       Z22, Z21, Z20
+	VMOVAPS.Z    Z20, K4, Z20
+	VMOVAPS      Z20, K3, Z19
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z20
+	VMOVDQA32.Z  Z20, K2, Z20
+	VPMOVDB      Z20, 112(R9)(R12*1)
+
+wet56:
+	VBROADCASTSS 20(AX), K2, Z19
+	VSUBPS       Z17, Z0, Z17
+	VMOVUPS      Z18, 4032(DI)
+	VMOVUPS      Z17, 960(DI)
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 3520(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1472(DI)
+	KORTESTW     K1, K1
+	JZ           still57
+	CMPB         spanned+64(FP), $0x00
+	JE           flat59
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VBROADCASTSS x0000007e<>+0(SB), Z17
+	VBROADCASTSS x0000007f<>+0(SB), Z18
+	VBROADCASTSS x3f317218<>+0(SB), Z19
+	VMOVUPS      1024(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1536(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2048(DI)
+	VMOVUPS      1088(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1600(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2112(DI)
+	VMOVUPS      1152(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1664(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2176(DI)
+	VMOVUPS      1216(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1728(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2240(DI)
+	VMOVUPS      1280(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1792(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2304(DI)
+	VMOVUPS      1344(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1856(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2368(DI)
+	VMOVUPS      1408(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1920(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2432(DI)
+	VMOVUPS      1472(DI), Z20
+	VADDPS       Z0, Z20, Z21
+	VPSRLD       $0x17, Z21, Z22
+	VPSRLD       $0x17, Z20, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z20, Z21, Z23
+	VCMPPS       $0x16, Z20, Z23, K1
+	VPMINSD      Z17, Z22, Z17
+	VMOVAPS.Z    Z17, K1, Z17
+	VPADDD       Z18, Z17, Z18
+	VPSLLD       $0x17, Z18, Z18
+	VMULPS       Z18, Z20, Z18
+	VSUBPS       Z18, Z21, Z20
+	VADDPS       Z18, Z21, Z18
+	VDIVPS       Z18, Z20, Z18
+	VMOVUPS      Z18, 1984(DI)
+	VCVTDQ2PS    Z17, Z17
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 2496(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
+	VMOVUPS      1536(DI), Z18
+	VMULPS       Z18, Z18, Z19
+	VMULPS       Z17, Z19, Z20
+	VMOVUPS      1600(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z17, Z22, Z23
+	VMOVUPS      1664(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z17, Z25, Z26
+	VMOVUPS      1728(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z17, Z28, Z17
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z19
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z19, Z19
+	VADDPS       Z18, Z18, Z18
+	VMULPS       Z18, Z19, Z18
+	VADDPS       Z23, Z20, Z19
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z19, Z19
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z17, Z17
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z17, Z17
+	VADDPS       2048(DI), Z18, Z18
+	VDIVPS       Z18, Z0, Z18
+	VMOVUPS      Z18, 1024(DI)
+	VADDPS       2112(DI), Z19, Z18
+	VDIVPS       Z18, Z0, Z18
+	VMOVUPS      Z18, 1088(DI)
+	VADDPS       2176(DI), Z20, Z18
+	VDIVPS       Z18, Z0, Z18
+	VMOVUPS      Z18, 1152(DI)
+	VADDPS       2240(DI), Z17, Z17
+	VDIVPS       Z17, Z0, Z17
+	VMOVUPS      Z17, 1216(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
+	VMOVUPS      1792(DI), Z18
+	VMULPS       Z18, Z18, Z19
+	VMULPS       Z17, Z19, Z20
+	VMOVUPS      1856(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z17, Z22, Z23
+	VMOVUPS      1920(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z17, Z25, Z26
+	VMOVUPS      1984(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z17, Z28, Z17
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z19
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z19, Z19
+	VADDPS       Z18, Z18, Z18
+	VMULPS       Z18, Z19, Z18
+	VADDPS       Z23, Z20, Z19
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z19, Z19
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z17, Z17
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z17, Z17
+	VADDPS       2304(DI), Z18, Z18
+	VDIVPS       Z18, Z0, Z18
+	VMOVUPS      Z18, 1280(DI)
+	VADDPS       2368(DI), Z19, Z18
+	VDIVPS       Z18, Z0, Z18
+	VMOVUPS      Z18, 1344(DI)
+	VADDPS       2432(DI), Z20, Z18
+	VDIVPS       Z18, Z0, Z18
+	VMOVUPS      Z18, 1408(DI)
+	VADDPS       2496(DI), Z17, Z17
+	VDIVPS       Z17, Z0, Z0
+	VMOVUPS      Z0, 1472(DI)
+	JMP          mean60
+
+flat59:
+	VMOVUPS 1024(DI), Z0
+	VMOVUPS Z0, 1024(DI)
+	VMOVUPS 1088(DI), Z0
+	VMOVUPS Z0, 1088(DI)
+	VMOVUPS 1152(DI), Z0
+	VMOVUPS Z0, 1152(DI)
+	VMOVUPS 1216(DI), Z0
+	VMOVUPS Z0, 1216(DI)
+	VMOVUPS 1280(DI), Z0
+	VMOVUPS Z0, 1280(DI)
+	VMOVUPS 1344(DI), Z0
+	VMOVUPS Z0, 1344(DI)
+	VMOVUPS 1408(DI), Z0
+	VMOVUPS Z0, 1408(DI)
+	VMOVUPS 1472(DI), Z0
+	VMOVUPS Z0, 1472(DI)
+
+mean60:
+	VBROADCASTSS 16(CX), Z0
+	VBROADCASTSS 8(AX), Z17
+	VMOVUPS      2560(DI), Z18
+	VMOVUPS      512(DI), Z19
+	VMOVUPS      3072(DI), Z20
+	VMOVUPS      1024(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K1
+	KANDNW       K1, K2, K1
+	KMOVW        K1, K1
+	VMULPS       Z17, Z21, Z22
+	VMULPS       3584(DI), Z22, Z22
+	VMOVUPS      (BX)(R12*4), Z23
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z19
+	VADDPS       Z22, Z19, Z19
+	VMOVAPS.Z    Z19, K2, Z19
+	VADDPS       Z19, Z23, Z19
+	VMOVUPS      Z19, (BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z18
+	VMOVUPS      Z18, (DX)(R12*4)
+	VMOVUPS      2624(DI), Z18
+	VMOVUPS      576(DI), Z19
+	VMOVUPS      3136(DI), Z20
+	VMOVUPS      1088(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z17, Z21, Z22
+	VMULPS       3648(DI), Z22, Z22
+	VMOVUPS      64(BX)(R12*4), Z23
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z19
+	VADDPS       Z22, Z19, Z19
+	VMOVAPS.Z    Z19, K2, Z19
+	VADDPS       Z19, Z23, Z19
+	VMOVUPS      Z19, 64(BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z18
+	VMOVUPS      Z18, 64(DX)(R12*4)
+	VMOVUPS      2688(DI), Z18
+	VMOVUPS      640(DI), Z19
+	VMOVUPS      3200(DI), Z20
+	VMOVUPS      1152(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z17, Z21, Z22
+	VMULPS       3712(DI), Z22, Z22
+	VMOVUPS      128(BX)(R12*4), Z23
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z19
+	VADDPS       Z22, Z19, Z19
+	VMOVAPS.Z    Z19, K2, Z19
+	VADDPS       Z19, Z23, Z19
+	VMOVUPS      Z19, 128(BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z18
+	VMOVUPS      Z18, 128(DX)(R12*4)
+	VMOVUPS      2752(DI), Z18
+	VMOVUPS      704(DI), Z19
+	VMOVUPS      3264(DI), Z20
+	VMOVUPS      1216(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z17, Z21, Z22
+	VMULPS       3776(DI), Z22, Z22
+	VMOVUPS      192(BX)(R12*4), Z23
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z19
+	VADDPS       Z22, Z19, Z19
+	VMOVAPS.Z    Z19, K2, Z19
+	VADDPS       Z19, Z23, Z19
+	VMOVUPS      Z19, 192(BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z18
+	VMOVUPS      Z18, 192(DX)(R12*4)
+	VMOVUPS      2816(DI), Z18
+	VMOVUPS      768(DI), Z19
+	VMOVUPS      3328(DI), Z20
+	VMOVUPS      1280(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z17, Z21, Z22
+	VMULPS       3840(DI), Z22, Z22
+	VMOVUPS      256(BX)(R12*4), Z23
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z19
+	VADDPS       Z22, Z19, Z19
+	VMOVAPS.Z    Z19, K2, Z19
+	VADDPS       Z19, Z23, Z19
+	VMOVUPS      Z19, 256(BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z18
+	VMOVUPS      Z18, 256(DX)(R12*4)
+	VMOVUPS      2880(DI), Z18
+	VMOVUPS      832(DI), Z19
+	VMOVUPS      3392(DI), Z20
+	VMOVUPS      1344(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z17, Z21, Z22
+	VMULPS       3904(DI), Z22, Z22
+	VMOVUPS      320(BX)(R12*4), Z23
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z19
+	VADDPS       Z22, Z19, Z19
+	VMOVAPS.Z    Z19, K2, Z19
+	VADDPS       Z19, Z23, Z19
+	VMOVUPS      Z19, 320(BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z18
+	VMOVUPS      Z18, 320(DX)(R12*4)
+	VMOVUPS      2944(DI), Z18
+	VMOVUPS      896(DI), Z19
+	VMOVUPS      3456(DI), Z20
+	VMOVUPS      1408(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z17, Z21, Z22
+	VMULPS       3968(DI), Z22, Z22
+	VMOVUPS      384(BX)(R12*4), Z23
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z19
+	VADDPS       Z22, Z19, Z19
+	VMOVAPS.Z    Z19, K2, Z19
+	VADDPS       Z19, Z23, Z19
+	VMOVUPS      Z19, 384(BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z18
+	VMOVUPS      Z18, 384(DX)(R12*4)
+	VMOVUPS      3008(DI), Z18
+	VMOVUPS      960(DI), Z19
+	VMOVUPS      3520(DI), Z20
+	VMOVUPS      1472(DI), Z21
+	VCMPPS       $0x1d, Z19, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z17, Z21, Z17
+	VMULPS       4032(DI), Z17, Z17
+	VMOVUPS      448(BX)(R12*4), Z22
+	VSUBPS       Z19, Z21, Z19
+	VMULPS       Z0, Z19, Z0
+	VADDPS       Z17, Z0, Z0
+	VMOVAPS.Z    Z0, K2, Z0
+	VADDPS       Z0, Z22, Z0
+	VMOVUPS      Z0, 448(BX)(R12*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z18, Z0
+	VMOVUPS      Z0, 448(DX)(R12*4)
+	KORTESTW     K1, K1
+	JZ           reached61
+	VBROADCASTSS 16(AX), Z0
+	VBROADCASTSS x0000007e<>+0(SB), Z17
+	VBROADCASTSS x0000007f<>+0(SB), Z18
+	VBROADCASTSS x3f317218<>+0(SB), Z19
+	VMOVUPS      512(DI), Z20
+	VMOVUPS      1024(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1536(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2048(DI)
+	VMOVUPS      576(DI), Z20
+	VMOVUPS      1088(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1600(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2112(DI)
+	VMOVUPS      640(DI), Z20
+	VMOVUPS      1152(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1664(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2176(DI)
+	VMOVUPS      704(DI), Z20
+	VMOVUPS      1216(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1728(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2240(DI)
+	VMOVUPS      768(DI), Z20
+	VMOVUPS      1280(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1792(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2304(DI)
+	VMOVUPS      832(DI), Z20
+	VMOVUPS      1344(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1856(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2368(DI)
+	VMOVUPS      896(DI), Z20
+	VMOVUPS      1408(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z18, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1920(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z19, Z22, Z20
+	VMOVUPS      Z20, 2432(DI)
+	VMOVUPS      960(DI), Z20
+	VMOVUPS      1472(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z17, Z22, Z17
+	VMOVAPS.Z    Z17, K1, Z17
+	VPADDD       Z18, Z17, Z18
+	VPSLLD       $0x17, Z18, Z18
+	VMULPS       Z18, Z21, Z18
+	VSUBPS       Z18, Z20, Z21
+	VADDPS       Z18, Z20, Z18
+	VDIVPS       Z18, Z21, Z18
+	VMOVUPS      Z18, 1984(DI)
+	VCVTDQ2PS    Z17, Z17
+	VMULPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 2496(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
+	VMOVUPS      1536(DI), Z18
+	VMULPS       Z18, Z18, Z19
+	VMULPS       Z17, Z19, Z20
+	VMOVUPS      1600(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z17, Z22, Z23
+	VMOVUPS      1664(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z17, Z25, Z26
+	VMOVUPS      1728(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z17, Z28, Z17
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z19
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z19, Z19
+	VADDPS       Z18, Z18, Z18
+	VMULPS       Z18, Z19, Z18
+	VADDPS       Z23, Z20, Z19
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z19, Z19
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z17, Z17
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z17, Z17
+	VADDPS       2048(DI), Z18, Z18
+	VMOVUPS      3584(DI), Z21
+	VMULPS       Z0, Z18, Z18
+	VSUBPS       Z18, Z21, Z18
+	VPXORD       Z1, Z1, Z1
+	VMAXPS       Z18, Z1, Z18
+	VADDPS       Z1, Z18, Z18
+	VMOVUPS      1024(DI), Z21
+	VMOVUPS      512(DI), Z22
+	VMOVUPS      3072(DI), Z23
+	VCMPPS       $0x1d, Z22, Z21, K1
+	VCMPPS       $0x1d, Z23, Z21, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      (BX)(R12*4), Z22
+	VMOVUPS      (DX)(R12*4), Z23
+	VMULPS.BCST  8(AX), Z21, Z24
+	VMULPS       Z18, Z24, Z18
+	VADDPS       Z18, Z22, Z18
+	VMOVAPS      Z18, K1, Z22
+	VMOVUPS      Z22, (BX)(R12*4)
+	VMOVUPS      2560(DI), Z18
+	VSUBPS       Z21, Z18, Z18
+	VMOVAPS      Z18, K1, Z23
+	VMOVUPS      Z23, (DX)(R12*4)
+	VADDPS       2112(DI), Z19, Z18
+	VMOVUPS      3648(DI), Z19
+	VMULPS       Z0, Z18, Z18
+	VSUBPS       Z18, Z19, Z18
+	VPXORD       Z2, Z2, Z2
+	VMAXPS       Z18, Z2, Z18
+	VADDPS       Z2, Z18, Z18
+	VMOVUPS      1088(DI), Z19
+	VMOVUPS      576(DI), Z21
+	VMOVUPS      3136(DI), Z22
+	VCMPPS       $0x1d, Z21, Z19, K1
+	VCMPPS       $0x1d, Z22, Z19, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R12*4), Z21
+	VMOVUPS      64(DX)(R12*4), Z22
+	VMULPS.BCST  8(AX), Z19, Z23
+	VMULPS       Z18, Z23, Z18
+	VADDPS       Z18, Z21, Z18
+	VMOVAPS      Z18, K1, Z21
+	VMOVUPS      Z21, 64(BX)(R12*4)
+	VMOVUPS      2624(DI), Z18
+	VSUBPS       Z19, Z18, Z18
+	VMOVAPS      Z18, K1, Z22
+	VMOVUPS      Z22, 64(DX)(R12*4)
+	VADDPS       2176(DI), Z20, Z18
+	VMOVUPS      3712(DI), Z19
+	VMULPS       Z0, Z18, Z18
+	VSUBPS       Z18, Z19, Z18
+	VPXORD       Z3, Z3, Z3
+	VMAXPS       Z18, Z3, Z18
+	VADDPS       Z3, Z18, Z18
+	VMOVUPS      1152(DI), Z19
+	VMOVUPS      640(DI), Z20
+	VMOVUPS      3200(DI), Z21
+	VCMPPS       $0x1d, Z20, Z19, K1
+	VCMPPS       $0x1d, Z21, Z19, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      128(BX)(R12*4), Z20
+	VMOVUPS      128(DX)(R12*4), Z21
+	VMULPS.BCST  8(AX), Z19, Z22
+	VMULPS       Z18, Z22, Z18
+	VADDPS       Z18, Z20, Z18
+	VMOVAPS      Z18, K1, Z20
+	VMOVUPS      Z20, 128(BX)(R12*4)
+	VMOVUPS      2688(DI), Z18
+	VSUBPS       Z19, Z18, Z18
+	VMOVAPS      Z18, K1, Z21
+	VMOVUPS      Z21, 128(DX)(R12*4)
+	VADDPS       2240(DI), Z17, Z17
+	VMOVUPS      3776(DI), Z18
+	VMULPS       Z0, Z17, Z17
+	VSUBPS       Z17, Z18, Z17
+	VPXORD       Z4, Z4, Z4
+	VMAXPS       Z17, Z4, Z17
+	VADDPS       Z4, Z17, Z17
+	VMOVUPS      1216(DI), Z18
+	VMOVUPS      704(DI), Z19
+	VMOVUPS      3264(DI), Z20
+	VCMPPS       $0x1d, Z19, Z18, K1
+	VCMPPS       $0x1d, Z20, Z18, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      192(BX)(R12*4), Z19
+	VMOVUPS      192(DX)(R12*4), Z20
+	VMULPS.BCST  8(AX), Z18, Z21
+	VMULPS       Z17, Z21, Z17
+	VADDPS       Z17, Z19, Z17
+	VMOVAPS      Z17, K1, Z19
+	VMOVUPS      Z19, 192(BX)(R12*4)
+	VMOVUPS      2752(DI), Z17
+	VSUBPS       Z18, Z17, Z17
+	VMOVAPS      Z17, K1, Z20
+	VMOVUPS      Z20, 192(DX)(R12*4)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
+	VMOVUPS      1792(DI), Z18
+	VMULPS       Z18, Z18, Z19
+	VMULPS       Z17, Z19, Z20
+	VMOVUPS      1856(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z17, Z22, Z23
+	VMOVUPS      1920(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z17, Z25, Z26
+	VMOVUPS      1984(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z17, Z28, Z17
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z19, Z20, Z19
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z17, Z17
+	VMULPS       Z28, Z17, Z17
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z19, Z19
+	VADDPS       Z18, Z18, Z18
+	VMULPS       Z18, Z19, Z18
+	VADDPS       Z23, Z20, Z19
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z19, Z19
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z17, Z17
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z17, Z17
+	VADDPS       2304(DI), Z18, Z18
+	VMOVUPS      3840(DI), Z21
+	VMULPS       Z0, Z18, Z18
+	VSUBPS       Z18, Z21, Z18
+	VPXORD       Z5, Z5, Z5
+	VMAXPS       Z18, Z5, Z18
+	VADDPS       Z5, Z18, Z18
+	VMOVUPS      1280(DI), Z21
+	VMOVUPS      768(DI), Z22
+	VMOVUPS      3328(DI), Z23
+	VCMPPS       $0x1d, Z22, Z21, K1
+	VCMPPS       $0x1d, Z23, Z21, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      256(BX)(R12*4), Z22
+	VMOVUPS      256(DX)(R12*4), Z23
+	VMULPS.BCST  8(AX), Z21, Z24
+	VMULPS       Z18, Z24, Z18
+	VADDPS       Z18, Z22, Z18
+	VMOVAPS      Z18, K1, Z22
+	VMOVUPS      Z22, 256(BX)(R12*4)
+	VMOVUPS      2816(DI), Z18
+	VSUBPS       Z21, Z18, Z18
+	VMOVAPS      Z18, K1, Z23
+	VMOVUPS      Z23, 256(DX)(R12*4)
+	VADDPS       2368(DI), Z19, Z18
+	VMOVUPS      3904(DI), Z19
+	VMULPS       Z0, Z18, Z18
+	VSUBPS       Z18, Z19, Z18
+	VPXORD       Z6, Z6, Z6
+	VMAXPS       Z18, Z6, Z18
+	VADDPS       Z6, Z18, Z18
+	VMOVUPS      1344(DI), Z19
+	VMOVUPS      832(DI), Z21
+	VMOVUPS      3392(DI), Z22
+	VCMPPS       $0x1d, Z21, Z19, K1
+	VCMPPS       $0x1d, Z22, Z19, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      320(BX)(R12*4), Z21
+	VMOVUPS      320(DX)(R12*4), Z22
+	VMULPS.BCST  8(AX), Z19, Z23
+	VMULPS       Z18, Z23, Z18
+	VADDPS       Z18, Z21, Z18
+	VMOVAPS      Z18, K1, Z21
+	VMOVUPS      Z21, 320(BX)(R12*4)
+	VMOVUPS      2880(DI), Z18
+	VSUBPS       Z19, Z18, Z18
+	VMOVAPS      Z18, K1, Z22
+	VMOVUPS      Z22, 320(DX)(R12*4)
+	VADDPS       2432(DI), Z20, Z18
+	VMOVUPS      3968(DI), Z19
+	VMULPS       Z0, Z18, Z18
+	VSUBPS       Z18, Z19, Z18
+	VPXORD       Z7, Z7, Z7
+	VMAXPS       Z18, Z7, Z18
+	VADDPS       Z7, Z18, Z18
+	VMOVUPS      1408(DI), Z19
+	VMOVUPS      896(DI), Z20
+	VMOVUPS      3456(DI), Z21
+	VCMPPS       $0x1d, Z20, Z19, K1
+	VCMPPS       $0x1d, Z21, Z19, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      384(BX)(R12*4), Z20
+	VMOVUPS      384(DX)(R12*4), Z21
+	VMULPS.BCST  8(AX), Z19, Z22
+	VMULPS       Z18, Z22, Z18
+	VADDPS       Z18, Z20, Z18
+	VMOVAPS      Z18, K1, Z20
+	VMOVUPS      Z20, 384(BX)(R12*4)
+	VMOVUPS      2944(DI), Z18
+	VSUBPS       Z19, Z18, Z18
+	VMOVAPS      Z18, K1, Z21
+	VMOVUPS      Z21, 384(DX)(R12*4)
+	VADDPS       2496(DI), Z17, Z17
+	VMOVUPS      4032(DI), Z18
+	VMULPS       Z0, Z17, Z0
+	VSUBPS       Z0, Z18, Z0
+	VPXORD       Z8, Z8, Z8
+	VMAXPS       Z0, Z8, Z0
+	VADDPS       Z8, Z0, Z0
+	VMOVUPS      1472(DI), Z17
+	VMOVUPS      960(DI), Z18
+	VMOVUPS      3520(DI), Z19
+	VCMPPS       $0x1d, Z18, Z17, K1
+	VCMPPS       $0x1d, Z19, Z17, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      448(BX)(R12*4), Z18
+	VMOVUPS      448(DX)(R12*4), Z19
+	VMULPS.BCST  8(AX), Z17, Z20
+	VMULPS       Z0, Z20, Z0
+	VADDPS       Z0, Z18, Z0
+	VMOVAPS      Z0, K1, Z18
+	VMOVUPS      Z18, 448(BX)(R12*4)
+	VMOVUPS      3008(DI), Z0
+	VSUBPS       Z17, Z0, Z0
+	VMOVAPS      Z0, K1, Z19
+	VMOVUPS      Z19, 448(DX)(R12*4)
+
+reached61:
+	JMP done58
+
+still57:
+	VMOVUPS 2560(DI), Z0
+	VSUBPS  3072(DI), Z0, Z0
+	VMOVUPS Z0, (DX)(R12*4)
+	VMOVUPS 2624(DI), Z0
+	VSUBPS  3136(DI), Z0, Z0
+	VMOVUPS Z0, 64(DX)(R12*4)
+	VMOVUPS 2688(DI), Z0
+	VSUBPS  3200(DI), Z0, Z0
+	VMOVUPS Z0, 128(DX)(R12*4)
+	VMOVUPS 2752(DI), Z0
+	VSUBPS  3264(DI), Z0, Z0
+	VMOVUPS Z0, 192(DX)(R12*4)
+	VMOVUPS 2816(DI), Z0
+	VSUBPS  3328(DI), Z0, Z0
+	VMOVUPS Z0, 256(DX)(R12*4)
+	VMOVUPS 2880(DI), Z0
+	VSUBPS  3392(DI), Z0, Z0
+	VMOVUPS Z0, 320(DX)(R12*4)
+	VMOVUPS 2944(DI), Z0
+	VSUBPS  3456(DI), Z0, Z0
+	VMOVUPS Z0, 384(DX)(R12*4)
+	VMOVUPS 3008(DI), Z0
+	VSUBPS  3520(DI), Z0, Z0
+	VMOVUPS Z0, 448(DX)(R12*4)
+
+done58:
+	ADDQ $0x00000080, R12
+	SUBQ $0x00000080, R10
+	CMPQ R10, $0x00000080
+	JGE  loop44
+
+half45:
+	CMPQ         R10, $0x00000040
+	JL           rest46
+	VPMOVZXBD    (R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K1
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       (SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2560(DI)
+	VMOVUPS      (DX)(R12*4), Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet62
+	KORTESTW     K1, K1
+	JZ           wet62
+	VMOVUPS      (R8)(R12*4), Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K2
+	KANDW        K1, K2, K2
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K3
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K4
+	KORW         K3, K4, K3
+	KANDNW       K1, K3, K3
+	KANDNW       K3, K2, K3
+	KORW         K2, K3, K2
+	KORTESTW     K2, K2
+	JZ           wet62
+	VMOVAPS      Z5, K3, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K4
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
 	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z5
-	VSUBPS       Z5, Z6, Z8
-	VADDPS       Z5, Z6, Z5
-	VDIVPS       Z5, Z8, Z5
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
 	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z8
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3de38e39<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3e124925<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z8
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z8, Z8
-	VMULPS       Z6, Z8, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
 	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
 	VADDPS       Z5, Z5, Z5
 	VMULPS       Z5, Z6, Z5
-	VCVTDQ2PS    Z7, Z7
-	VMULPS.BCST  x3f317218<>+0(SB), Z7, Z6
-	VADDPS       Z6, Z5, Z5
-	VBROADCASTSS (SP), Z6
-	VDIVPS       Z5, Z6, Z5
-
-flat33:
-	VCMPPS       $0x12, Z5, Z1, K3
-	VCMPPS       $0x12, Z5, Z4, K4
-	KANDNW       K4, K3, K4
-	KANDW        K2, K4, K4
-	KANDW        K2, K3, K3
-	VMULPS.BCST  8(R9), Z5, Z6
-	VMULPS       Z3, Z6, Z6
-	VSUBPS       Z1, Z5, Z7
-	VMULPS.BCST  16(R8), Z7, Z7
-	VADDPS       Z6, Z7, Z6
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K3, Z5
+	KMOVW        K2, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K2, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K2, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K3
+	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMOVAPS.Z    Z6, K3, Z6
-	VMOVAPS      Z5, K3, Z4
-	KORTESTW     K4, K4
-	JZ           reached34
-	VMOVAPS      Z5, K4, Z4
-	VPSRLD       $0x17, Z1, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z1, Z8
-	VCMPPS       $0x16, Z5, Z8, K3
-	VPMINSD.BCST x0000007e<>+0(SB), Z7, Z7
-	VMOVAPS.Z    Z7, K3, Z7
-	VPADDD.BCST  x0000007f<>+0(SB), Z7, Z8
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K3
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K3, Z4
+	VMOVAPS      Z4, K2, Z3
+	KANDNW       K1, K2, K1
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K1, Z4
+	VPMOVDB      Z4, (R9)(R12*1)
+
+wet62:
+	VBROADCASTSS 20(AX), K1, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3584(DI)
+	VMOVUPS      Z1, 512(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3072(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
+	KANDNW       K2, K1, K2
+	KMOVW        K2, K1
+	KNOTW        K2, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1024(DI)
+	VPMOVZXBD    16(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       64(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2624(DI)
+	VMOVUPS      64(DX)(R12*4), Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet63
+	KORTESTW     K2, K2
+	JZ           wet63
+	VMOVUPS      64(R8)(R12*4), Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K4
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet63
+	VMOVAPS      Z5, K4, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K5, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
 	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z8
-	VSUBPS       Z8, Z1, Z9
-	VADDPS       Z8, Z1, Z1
-	VDIVPS       Z1, Z9, Z1
-	VMULPS       Z1, Z1, Z8
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z8, Z9
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS.BCST  x3de38e39<>+0(SB), Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS.BCST  x3e124925<>+0(SB), Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z9, Z9
-	VMULPS       Z8, Z9, Z8
-	VADDPS.BCST  x3f800000<>+0(SB), Z8, Z8
-	VADDPS       Z1, Z1, Z1
-	VMULPS       Z1, Z8, Z1
-	VCVTDQ2PS    Z7, Z7
-	VMULPS.BCST  x3f317218<>+0(SB), Z7, Z7
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K3, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K3, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K4, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K4
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K4, Z4
+	VMOVAPS      Z4, K3, Z3
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K2, Z4
+	VPMOVDB      Z4, 16(R9)(R12*1)
+
+wet63:
+	VBROADCASTSS 20(AX), K2, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3648(DI)
+	VMOVUPS      Z1, 576(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3136(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1088(DI)
+	VPMOVZXBD    32(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       128(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2688(DI)
+	VMOVUPS      128(DX)(R12*4), Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet64
+	KORTESTW     K2, K2
+	JZ           wet64
+	VMOVUPS      128(R8)(R12*4), Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K4
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet64
+	VMOVAPS      Z5, K4, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K5, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K3, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K3, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K4, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K4
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K4, Z4
+	VMOVAPS      Z4, K3, Z3
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K2, Z4
+	VPMOVDB      Z4, 32(R9)(R12*1)
+
+wet64:
+	VBROADCASTSS 20(AX), K2, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3712(DI)
+	VMOVUPS      Z1, 640(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3200(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1152(DI)
+	VPMOVZXBD    48(R9)(R12*1), Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	VMULPS       192(SI)(R12*4), Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2752(DI)
+	VMOVUPS      192(DX)(R12*4), Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet65
+	KORTESTW     K2, K2
+	JZ           wet65
+	VMOVUPS      192(R8)(R12*4), Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K4
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet65
+	VMOVAPS      Z5, K4, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K5, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	KMOVW        K3, R13
+	POPCNTL      R13, R13
+	ADDQ         R13, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K3, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K3, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K4, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K4
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K4, Z4
+	VMOVAPS      Z4, K3, Z3
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K2, Z4
+	VPMOVDB      Z4, 48(R9)(R12*1)
+
+wet65:
+	VBROADCASTSS 20(AX), K2, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3776(DI)
+	VMOVUPS      Z1, 704(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3264(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1216(DI)
+	KORTESTW     K1, K1
+	JZ           still66
+	CMPB         spanned+64(FP), $0x00
+	JE           flat68
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VBROADCASTSS x0000007e<>+0(SB), Z1
+	VBROADCASTSS x0000007f<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      1024(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      1088(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      1152(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      1216(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z1
+	VMOVAPS.Z    Z1, K1, Z1
+	VPADDD       Z2, Z1, Z2
+	VPSLLD       $0x17, Z2, Z2
+	VMULPS       Z2, Z4, Z2
+	VSUBPS       Z2, Z5, Z4
+	VADDPS       Z2, Z5, Z2
+	VDIVPS       Z2, Z4, Z2
+	VMOVUPS      Z2, 1728(DI)
+	VCVTDQ2PS    Z1, Z1
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z17
+	VMULPS       Z1, Z17, Z18
+	VMOVUPS      1728(DI), Z19
+	VMULPS       Z19, Z19, Z20
+	VMULPS       Z1, Z20, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z21, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z21, Z18, Z6
+	VMULPS       Z17, Z6, Z6
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
 	VADDPS       Z7, Z1, Z1
-	VMULPS.BCST  16(R9), Z1, Z1
-	VMULPS.BCST  8(R9), Z5, Z5
-	VSUBPS       Z1, Z3, Z1
-	VPXORD       Z2, Z2, Z2
-	VMAXPS       Z1, Z2, Z1
-	VADDPS       Z2, Z1, Z1
+	VADDPS       Z19, Z19, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VADDPS       2112(DI), Z3, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VADDPS       2176(DI), Z4, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VADDPS       2240(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z0
+	VMOVUPS      Z0, 1216(DI)
+	JMP          mean69
+
+flat68:
+	VMOVUPS 1024(DI), Z0
+	VMOVUPS Z0, 1024(DI)
+	VMOVUPS 1088(DI), Z0
+	VMOVUPS Z0, 1088(DI)
+	VMOVUPS 1152(DI), Z0
+	VMOVUPS Z0, 1152(DI)
+	VMOVUPS 1216(DI), Z0
+	VMOVUPS Z0, 1216(DI)
+
+mean69:
+	VBROADCASTSS 16(CX), Z0
+	VBROADCASTSS 8(AX), Z1
+	VMOVUPS      2560(DI), Z2
+	VMOVUPS      512(DI), Z3
+	VMOVUPS      3072(DI), Z4
+	VMOVUPS      1024(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K1
+	KANDNW       K1, K2, K1
+	KMOVW        K1, K1
+	VMULPS       Z1, Z5, Z6
+	VMULPS       3584(DI), Z6, Z6
+	VMOVUPS      (BX)(R12*4), Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	VMOVUPS      Z3, (BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	VMOVUPS      Z2, (DX)(R12*4)
+	VMOVUPS      2624(DI), Z2
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      3136(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z5, Z6
+	VMULPS       3648(DI), Z6, Z6
+	VMOVUPS      64(BX)(R12*4), Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	VMOVUPS      Z3, 64(BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	VMOVUPS      Z2, 64(DX)(R12*4)
+	VMOVUPS      2688(DI), Z2
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      3200(DI), Z4
+	VMOVUPS      1152(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z5, Z6
+	VMULPS       3712(DI), Z6, Z6
+	VMOVUPS      128(BX)(R12*4), Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	VMOVUPS      Z3, 128(BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	VMOVUPS      Z2, 128(DX)(R12*4)
+	VMOVUPS      2752(DI), Z2
+	VMOVUPS      704(DI), Z3
+	VMOVUPS      3264(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
 	VMULPS       Z1, Z5, Z1
-	VMOVAPS      Z1, K4, Z6
+	VMULPS       3776(DI), Z1, Z1
+	VMOVUPS      192(BX)(R12*4), Z6
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z0
+	VADDPS       Z1, Z0, Z0
+	VMOVAPS.Z    Z0, K2, Z0
+	VADDPS       Z0, Z6, Z0
+	VMOVUPS      Z0, 192(BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z0
+	VMOVUPS      Z0, 192(DX)(R12*4)
+	KORTESTW     K1, K1
+	JZ           reached70
+	VBROADCASTSS 16(AX), Z0
+	VBROADCASTSS x0000007e<>+0(SB), Z1
+	VBROADCASTSS x0000007f<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      512(DI), Z4
+	VMOVUPS      1024(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      576(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      640(DI), Z4
+	VMOVUPS      1152(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z1
+	VMOVAPS.Z    Z1, K1, Z1
+	VPADDD       Z2, Z1, Z2
+	VPSLLD       $0x17, Z2, Z2
+	VMULPS       Z2, Z5, Z2
+	VSUBPS       Z2, Z4, Z5
+	VADDPS       Z2, Z4, Z2
+	VDIVPS       Z2, Z5, Z2
+	VMOVUPS      Z2, 1728(DI)
+	VCVTDQ2PS    Z1, Z1
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z17
+	VMULPS       Z1, Z17, Z18
+	VMOVUPS      1728(DI), Z19
+	VMULPS       Z19, Z19, Z20
+	VMULPS       Z1, Z20, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z18, Z18
+	VMULPS       Z17, Z18, Z18
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z21, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z21, Z18, Z6
+	VMULPS       Z17, Z6, Z6
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
+	VADDPS       Z7, Z1, Z1
+	VADDPS       Z19, Z19, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VMOVUPS      3584(DI), Z5
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z5, Z2
+	VPXORD       Z9, Z9, Z9
+	VMAXPS       Z2, Z9, Z2
+	VADDPS       Z9, Z2, Z2
+	VMOVUPS      1024(DI), Z5
+	VMOVUPS      512(DI), Z6
+	VMOVUPS      3072(DI), Z7
+	VCMPPS       $0x1d, Z6, Z5, K1
+	VCMPPS       $0x1d, Z7, Z5, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      (BX)(R12*4), Z6
+	VMOVUPS      (DX)(R12*4), Z7
+	VMULPS.BCST  8(AX), Z5, Z8
+	VMULPS       Z2, Z8, Z2
+	VADDPS       Z2, Z6, Z2
+	VMOVAPS      Z2, K1, Z6
+	VMOVUPS      Z6, (BX)(R12*4)
+	VMOVUPS      2560(DI), Z2
+	VSUBPS       Z5, Z2, Z2
+	VMOVAPS      Z2, K1, Z7
+	VMOVUPS      Z7, (DX)(R12*4)
+	VADDPS       2112(DI), Z3, Z2
+	VMOVUPS      3648(DI), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z10, Z10, Z10
+	VMAXPS       Z2, Z10, Z2
+	VADDPS       Z10, Z2, Z2
+	VMOVUPS      1088(DI), Z3
+	VMOVUPS      576(DI), Z5
+	VMOVUPS      3136(DI), Z6
+	VCMPPS       $0x1d, Z5, Z3, K1
+	VCMPPS       $0x1d, Z6, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R12*4), Z5
+	VMOVUPS      64(DX)(R12*4), Z6
+	VMULPS.BCST  8(AX), Z3, Z7
+	VMULPS       Z2, Z7, Z2
+	VADDPS       Z2, Z5, Z2
+	VMOVAPS      Z2, K1, Z5
+	VMOVUPS      Z5, 64(BX)(R12*4)
+	VMOVUPS      2624(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z6
+	VMOVUPS      Z6, 64(DX)(R12*4)
+	VADDPS       2176(DI), Z4, Z2
+	VMOVUPS      3712(DI), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z11, Z11, Z11
+	VMAXPS       Z2, Z11, Z2
+	VADDPS       Z11, Z2, Z2
+	VMOVUPS      1152(DI), Z3
+	VMOVUPS      640(DI), Z4
+	VMOVUPS      3200(DI), Z5
+	VCMPPS       $0x1d, Z4, Z3, K1
+	VCMPPS       $0x1d, Z5, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      128(BX)(R12*4), Z4
+	VMOVUPS      128(DX)(R12*4), Z5
+	VMULPS.BCST  8(AX), Z3, Z6
+	VMULPS       Z2, Z6, Z2
+	VADDPS       Z2, Z4, Z2
+	VMOVAPS      Z2, K1, Z4
+	VMOVUPS      Z4, 128(BX)(R12*4)
+	VMOVUPS      2688(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z5
+	VMOVUPS      Z5, 128(DX)(R12*4)
+	VADDPS       2240(DI), Z1, Z1
+	VMOVUPS      3776(DI), Z2
+	VMULPS       Z0, Z1, Z0
+	VSUBPS       Z0, Z2, Z0
+	VPXORD       Z12, Z12, Z12
+	VMAXPS       Z0, Z12, Z0
+	VADDPS       Z12, Z0, Z0
+	VMOVUPS      1216(DI), Z1
+	VMOVUPS      704(DI), Z2
+	VMOVUPS      3264(DI), Z3
+	VCMPPS       $0x1d, Z2, Z1, K1
+	VCMPPS       $0x1d, Z3, Z1, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      192(BX)(R12*4), Z2
+	VMOVUPS      192(DX)(R12*4), Z3
+	VMULPS.BCST  8(AX), Z1, Z4
+	VMULPS       Z0, Z4, Z0
+	VADDPS       Z0, Z2, Z0
+	VMOVAPS      Z0, K1, Z2
+	VMOVUPS      Z2, 192(BX)(R12*4)
+	VMOVUPS      2752(DI), Z0
+	VSUBPS       Z1, Z0, Z0
+	VMOVAPS      Z0, K1, Z3
+	VMOVUPS      Z3, 192(DX)(R12*4)
 
-reached34:
-	VMOVUPS.Z (BX)(R13*4), K1, Z1
-	VADDPS    Z6, Z1, Z2
-	VMOVAPS   Z2, K2, Z1
-	VMOVUPS   Z1, K1, (BX)(R13*4)
+reached70:
+	JMP done67
 
-still32:
-	VSUBPS  Z4, Z0, Z0
-	VMOVUPS Z0, K1, (AX)(R13*4)
+still66:
+	VMOVUPS 2560(DI), Z0
+	VSUBPS  3072(DI), Z0, Z0
+	VMOVUPS Z0, (DX)(R12*4)
+	VMOVUPS 2624(DI), Z0
+	VSUBPS  3136(DI), Z0, Z0
+	VMOVUPS Z0, 64(DX)(R12*4)
+	VMOVUPS 2688(DI), Z0
+	VSUBPS  3200(DI), Z0, Z0
+	VMOVUPS Z0, 128(DX)(R12*4)
+	VMOVUPS 2752(DI), Z0
+	VSUBPS  3264(DI), Z0, Z0
+	VMOVUPS Z0, 192(DX)(R12*4)
 
-done26:
-	MOVQ R12, ret+72(FP)
+done67:
+	ADDQ $0x00000040, R12
+	SUBQ $0x00000040, R10
+
+rest46:
+	TESTQ        R10, R10
+	JZ           end48
+	VMOVD        R10, X0
+	VPBROADCASTD X0, Z0
+	VPCMPGTD     ordinals<>+0(SB), Z0, K1
+	KMOVW        K1, (DI)
+	VPCMPGTD     ordinals<>+64(SB), Z0, K1
+	KMOVW        K1, 64(DI)
+	VPCMPGTD     ordinals<>+128(SB), Z0, K1
+	KMOVW        K1, 128(DI)
+	VPCMPGTD     ordinals<>+192(SB), Z0, K1
+	KMOVW        K1, 192(DI)
+	CMPQ         R10, $0x00000010
+	JLE          single47
+	KMOVW        (DI), K1
+	VPMOVZXBD.Z  (R9)(R12*1), K1, Z0
+	VPTESTMD     Z0, Z0, K1
+	VBROADCASTSS 4(AX), Z0
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (SI)(R12*4), K2, Z1
+	VMULPS       Z1, Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2560(DI)
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R12*4), K2, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet71
+	KORTESTW     K1, K1
+	JZ           wet71
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (R8)(R12*4), K2, Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K2
+	KANDW        K1, K2, K2
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K3
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K4
+	KORW         K3, K4, K3
+	KANDNW       K1, K3, K3
+	KANDNW       K3, K2, K3
+	KORW         K2, K3, K2
+	KORTESTW     K2, K2
+	JZ           wet71
+	VMOVAPS      Z5, K3, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K4
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K3, Z5
+	KMOVW        K2, R10
+	POPCNTL      R10, R10
+	ADDQ         R10, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K2, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K2, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K3
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K3, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K3
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K3, Z4
+	VMOVAPS      Z4, K2, Z3
+	KANDNW       K1, K2, K1
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K1, Z4
+	KMOVW        (DI), K2
+	VPMOVDB      Z4, K2, (R9)(R12*1)
+
+wet71:
+	VBROADCASTSS 20(AX), K1, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3584(DI)
+	VMOVUPS      Z1, 512(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3072(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
+	KANDNW       K2, K1, K2
+	KMOVW        K2, K1
+	KNOTW        K2, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1024(DI)
+	KMOVW        64(DI), K2
+	VPMOVZXBD.Z  16(R9)(R12*1), K2, Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	KMOVW        64(DI), K3
+	VMOVUPS.Z    64(SI)(R12*4), K3, Z1
+	VMULPS       Z1, Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2624(DI)
+	KMOVW        64(DI), K3
+	VMOVUPS.Z    64(DX)(R12*4), K3, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet72
+	KORTESTW     K2, K2
+	JZ           wet72
+	KMOVW        64(DI), K3
+	VMOVUPS.Z    64(R8)(R12*4), K3, Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K4
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet72
+	VMOVAPS      Z5, K4, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K5, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	KMOVW        K3, R10
+	POPCNTL      R10, R10
+	ADDQ         R10, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K3, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K3, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K4, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K4
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K4, Z4
+	VMOVAPS      Z4, K3, Z3
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K2, Z4
+	KMOVW        64(DI), K3
+	VPMOVDB      Z4, K3, 16(R9)(R12*1)
+
+wet72:
+	VBROADCASTSS 20(AX), K2, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3648(DI)
+	VMOVUPS      Z1, 576(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3136(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1088(DI)
+	KMOVW        128(DI), K2
+	VPMOVZXBD.Z  32(R9)(R12*1), K2, Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	KMOVW        128(DI), K3
+	VMOVUPS.Z    128(SI)(R12*4), K3, Z1
+	VMULPS       Z1, Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2688(DI)
+	KMOVW        128(DI), K3
+	VMOVUPS.Z    128(DX)(R12*4), K3, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet73
+	KORTESTW     K2, K2
+	JZ           wet73
+	KMOVW        128(DI), K3
+	VMOVUPS.Z    128(R8)(R12*4), K3, Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K4
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet73
+	VMOVAPS      Z5, K4, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K5, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	KMOVW        K3, R10
+	POPCNTL      R10, R10
+	ADDQ         R10, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K3, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K3, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K4, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K4
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K4, Z4
+	VMOVAPS      Z4, K3, Z3
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K2, Z4
+	KMOVW        128(DI), K3
+	VPMOVDB      Z4, K3, 32(R9)(R12*1)
+
+wet73:
+	VBROADCASTSS 20(AX), K2, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3712(DI)
+	VMOVUPS      Z1, 640(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3200(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1152(DI)
+	KMOVW        192(DI), K2
+	VPMOVZXBD.Z  48(R9)(R12*1), K2, Z0
+	VPTESTMD     Z0, Z0, K2
+	VBROADCASTSS 4(AX), Z0
+	KMOVW        192(DI), K3
+	VMOVUPS.Z    192(SI)(R12*4), K3, Z1
+	VMULPS       Z1, Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2752(DI)
+	KMOVW        192(DI), K3
+	VMOVUPS.Z    192(DX)(R12*4), K3, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet74
+	KORTESTW     K2, K2
+	JZ           wet74
+	KMOVW        192(DI), K3
+	VMOVUPS.Z    192(R8)(R12*4), K3, Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K3
+	KANDW        K2, K3, K3
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K4
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K5
+	KORW         K4, K5, K4
+	KANDNW       K2, K4, K4
+	KANDNW       K4, K3, K4
+	KORW         K3, K4, K3
+	KORTESTW     K3, K3
+	JZ           wet74
+	VMOVAPS      Z5, K4, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K5
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K5, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	KMOVW        K3, SI
+	POPCNTL      SI, SI
+	ADDQ         SI, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K3, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K3, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K4
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K4, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K4
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K4, Z4
+	VMOVAPS      Z4, K3, Z3
+	KANDNW       K2, K3, K2
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K2, Z4
+	KMOVW        192(DI), K3
+	VPMOVDB      Z4, K3, 48(R9)(R12*1)
+
+wet74:
+	VBROADCASTSS 20(AX), K2, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3776(DI)
+	VMOVUPS      Z1, 704(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3264(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	KNOTW        K3, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1216(DI)
+	KORTESTW     K1, K1
+	JZ           still75
+	CMPB         spanned+64(FP), $0x00
+	JE           flat77
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VBROADCASTSS x0000007e<>+0(SB), Z1
+	VBROADCASTSS x0000007f<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      1024(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      1088(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      1152(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      1216(DI), Z4
+	VADDPS       Z0, Z4, Z5
+	VPSRLD       $0x17, Z5, Z6
+	VPSRLD       $0x17, Z4, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z4, Z5, Z7
+	VCMPPS       $0x16, Z4, Z7, K1
+	VPMINSD      Z1, Z6, Z1
+	VMOVAPS.Z    Z1, K1, Z1
+	VPADDD       Z2, Z1, Z2
+	VPSLLD       $0x17, Z2, Z2
+	VMULPS       Z2, Z4, Z2
+	VSUBPS       Z2, Z5, Z4
+	VADDPS       Z2, Z5, Z2
+	VDIVPS       Z2, Z4, Z2
+	VMOVUPS      Z2, 1728(DI)
+	VCVTDQ2PS    Z1, Z1
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z9
+	VMULPS       Z1, Z9, Z10
+	VMOVUPS      1728(DI), Z11
+	VMULPS       Z11, Z11, Z12
+	VMULPS       Z1, Z12, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z17, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z17, Z10, Z6
+	VMULPS       Z9, Z6, Z6
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
+	VADDPS       Z7, Z1, Z1
+	VADDPS       Z11, Z11, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VADDPS       2112(DI), Z3, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VADDPS       2176(DI), Z4, Z2
+	VDIVPS       Z2, Z0, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VADDPS       2240(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z0
+	VMOVUPS      Z0, 1216(DI)
+	JMP          mean78
+
+flat77:
+	VMOVUPS 1024(DI), Z0
+	VMOVUPS Z0, 1024(DI)
+	VMOVUPS 1088(DI), Z0
+	VMOVUPS Z0, 1088(DI)
+	VMOVUPS 1152(DI), Z0
+	VMOVUPS Z0, 1152(DI)
+	VMOVUPS 1216(DI), Z0
+	VMOVUPS Z0, 1216(DI)
+
+mean78:
+	VBROADCASTSS 16(CX), Z0
+	VBROADCASTSS 8(AX), Z1
+	VMOVUPS      2560(DI), Z2
+	VMOVUPS      512(DI), Z3
+	VMOVUPS      3072(DI), Z4
+	VMOVUPS      1024(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K1
+	KANDNW       K1, K2, K1
+	KMOVW        K1, K1
+	VMULPS       Z1, Z5, Z6
+	VMULPS       3584(DI), Z6, Z6
+	KMOVW        (DI), K3
+	VMOVUPS.Z    (BX)(R12*4), K3, Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	KMOVW        (DI), K3
+	VMOVUPS      Z3, K3, (BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	KMOVW        (DI), K2
+	VMOVUPS      Z2, K2, (DX)(R12*4)
+	VMOVUPS      2624(DI), Z2
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      3136(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z5, Z6
+	VMULPS       3648(DI), Z6, Z6
+	KMOVW        64(DI), K3
+	VMOVUPS.Z    64(BX)(R12*4), K3, Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	KMOVW        64(DI), K3
+	VMOVUPS      Z3, K3, 64(BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	KMOVW        64(DI), K2
+	VMOVUPS      Z2, K2, 64(DX)(R12*4)
+	VMOVUPS      2688(DI), Z2
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      3200(DI), Z4
+	VMOVUPS      1152(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z5, Z6
+	VMULPS       3712(DI), Z6, Z6
+	KMOVW        128(DI), K3
+	VMOVUPS.Z    128(BX)(R12*4), K3, Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	KMOVW        128(DI), K3
+	VMOVUPS      Z3, K3, 128(BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	KMOVW        128(DI), K2
+	VMOVUPS      Z2, K2, 128(DX)(R12*4)
+	VMOVUPS      2752(DI), Z2
+	VMOVUPS      704(DI), Z3
+	VMOVUPS      3264(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
+	KANDNW       K3, K2, K3
+	KORW         K3, K1, K1
+	VMULPS       Z1, Z5, Z1
+	VMULPS       3776(DI), Z1, Z1
+	KMOVW        192(DI), K3
+	VMOVUPS.Z    192(BX)(R12*4), K3, Z6
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z0
+	VADDPS       Z1, Z0, Z0
+	VMOVAPS.Z    Z0, K2, Z0
+	VADDPS       Z0, Z6, Z0
+	KMOVW        192(DI), K3
+	VMOVUPS      Z0, K3, 192(BX)(R12*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z0
+	KMOVW        192(DI), K2
+	VMOVUPS      Z0, K2, 192(DX)(R12*4)
+	KORTESTW     K1, K1
+	JZ           reached79
+	VBROADCASTSS 16(AX), Z0
+	VBROADCASTSS x0000007e<>+0(SB), Z1
+	VBROADCASTSS x0000007f<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      512(DI), Z4
+	VMOVUPS      1024(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      576(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      640(DI), Z4
+	VMOVUPS      1152(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z1
+	VMOVAPS.Z    Z1, K1, Z1
+	VPADDD       Z2, Z1, Z2
+	VPSLLD       $0x17, Z2, Z2
+	VMULPS       Z2, Z5, Z2
+	VSUBPS       Z2, Z4, Z5
+	VADDPS       Z2, Z4, Z2
+	VDIVPS       Z2, Z5, Z2
+	VMOVUPS      Z2, 1728(DI)
+	VCVTDQ2PS    Z1, Z1
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z9
+	VMULPS       Z1, Z9, Z10
+	VMOVUPS      1728(DI), Z11
+	VMULPS       Z11, Z11, Z12
+	VMULPS       Z1, Z12, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z17, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z17, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z17
+	VADDPS       Z17, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z17, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z17, Z10, Z6
+	VMULPS       Z9, Z6, Z6
+	VADDPS       Z17, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
+	VADDPS       Z7, Z1, Z1
+	VADDPS       Z11, Z11, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VMOVUPS      3584(DI), Z5
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z5, Z2
+	VPXORD       Z13, Z13, Z13
+	VMAXPS       Z2, Z13, Z2
+	VADDPS       Z13, Z2, Z2
+	VMOVUPS      1024(DI), Z5
+	VMOVUPS      512(DI), Z6
+	VMOVUPS      3072(DI), Z7
+	VCMPPS       $0x1d, Z6, Z5, K1
+	VCMPPS       $0x1d, Z7, Z5, K2
+	KANDNW       K2, K1, K1
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (BX)(R12*4), K2, Z6
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R12*4), K2, Z7
+	VMULPS.BCST  8(AX), Z5, Z8
+	VMULPS       Z2, Z8, Z2
+	VADDPS       Z2, Z6, Z2
+	VMOVAPS      Z2, K1, Z6
+	KMOVW        (DI), K2
+	VMOVUPS      Z6, K2, (BX)(R12*4)
+	VMOVUPS      2560(DI), Z2
+	VSUBPS       Z5, Z2, Z2
+	VMOVAPS      Z2, K1, Z7
+	KMOVW        (DI), K1
+	VMOVUPS      Z7, K1, (DX)(R12*4)
+	VADDPS       2112(DI), Z3, Z2
+	VMOVUPS      3648(DI), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z14, Z14, Z14
+	VMAXPS       Z2, Z14, Z2
+	VADDPS       Z14, Z2, Z2
+	VMOVUPS      1088(DI), Z3
+	VMOVUPS      576(DI), Z5
+	VMOVUPS      3136(DI), Z6
+	VCMPPS       $0x1d, Z5, Z3, K1
+	VCMPPS       $0x1d, Z6, Z3, K2
+	KANDNW       K2, K1, K1
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(BX)(R12*4), K2, Z5
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(DX)(R12*4), K2, Z6
+	VMULPS.BCST  8(AX), Z3, Z7
+	VMULPS       Z2, Z7, Z2
+	VADDPS       Z2, Z5, Z2
+	VMOVAPS      Z2, K1, Z5
+	KMOVW        64(DI), K2
+	VMOVUPS      Z5, K2, 64(BX)(R12*4)
+	VMOVUPS      2624(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z6
+	KMOVW        64(DI), K1
+	VMOVUPS      Z6, K1, 64(DX)(R12*4)
+	VADDPS       2176(DI), Z4, Z2
+	VMOVUPS      3712(DI), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z15, Z15, Z15
+	VMAXPS       Z2, Z15, Z2
+	VADDPS       Z15, Z2, Z2
+	VMOVUPS      1152(DI), Z3
+	VMOVUPS      640(DI), Z4
+	VMOVUPS      3200(DI), Z5
+	VCMPPS       $0x1d, Z4, Z3, K1
+	VCMPPS       $0x1d, Z5, Z3, K2
+	KANDNW       K2, K1, K1
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(BX)(R12*4), K2, Z4
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(DX)(R12*4), K2, Z5
+	VMULPS.BCST  8(AX), Z3, Z6
+	VMULPS       Z2, Z6, Z2
+	VADDPS       Z2, Z4, Z2
+	VMOVAPS      Z2, K1, Z4
+	KMOVW        128(DI), K2
+	VMOVUPS      Z4, K2, 128(BX)(R12*4)
+	VMOVUPS      2688(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z5
+	KMOVW        128(DI), K1
+	VMOVUPS      Z5, K1, 128(DX)(R12*4)
+	VADDPS       2240(DI), Z1, Z1
+	VMOVUPS      3776(DI), Z2
+	VMULPS       Z0, Z1, Z0
+	VSUBPS       Z0, Z2, Z0
+	VPXORD       Z16, Z16, Z16
+	VMAXPS       Z0, Z16, Z0
+	VADDPS       Z16, Z0, Z0
+	VMOVUPS      1216(DI), Z1
+	VMOVUPS      704(DI), Z2
+	VMOVUPS      3264(DI), Z3
+	VCMPPS       $0x1d, Z2, Z1, K1
+	VCMPPS       $0x1d, Z3, Z1, K2
+	KANDNW       K2, K1, K1
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(BX)(R12*4), K2, Z2
+	KMOVW        192(DI), K2
+	VMOVUPS.Z    192(DX)(R12*4), K2, Z3
+	VMULPS.BCST  8(AX), Z1, Z4
+	VMULPS       Z0, Z4, Z0
+	VADDPS       Z0, Z2, Z0
+	VMOVAPS      Z0, K1, Z2
+	KMOVW        192(DI), K2
+	VMOVUPS      Z2, K2, 192(BX)(R12*4)
+	VMOVUPS      2752(DI), Z0
+	VSUBPS       Z1, Z0, Z0
+	VMOVAPS      Z0, K1, Z3
+	KMOVW        192(DI), K1
+	VMOVUPS      Z3, K1, 192(DX)(R12*4)
+
+reached79:
+	JMP done76
+
+still75:
+	VMOVUPS 2560(DI), Z0
+	VSUBPS  3072(DI), Z0, Z0
+	KMOVW   (DI), K1
+	VMOVUPS Z0, K1, (DX)(R12*4)
+	VMOVUPS 2624(DI), Z0
+	VSUBPS  3136(DI), Z0, Z0
+	KMOVW   64(DI), K1
+	VMOVUPS Z0, K1, 64(DX)(R12*4)
+	VMOVUPS 2688(DI), Z0
+	VSUBPS  3200(DI), Z0, Z0
+	KMOVW   128(DI), K1
+	VMOVUPS Z0, K1, 128(DX)(R12*4)
+	VMOVUPS 2752(DI), Z0
+	VSUBPS  3264(DI), Z0, Z0
+	KMOVW   192(DI), K1
+	VMOVUPS Z0, K1, 192(DX)(R12*4)
+
+done76:
+	JMP end48
+
+single47:
+	KMOVW        (DI), K1
+	VPMOVZXBD.Z  (R9)(R12*1), K1, Z0
+	VPTESTMD     Z0, Z0, K1
+	VBROADCASTSS 4(AX), Z0
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (SI)(R12*4), K2, Z1
+	VMULPS       Z1, Z0, Z0
+	VADDPS.BCST  (AX), Z0, Z0
+	VMOVUPS      Z0, 2560(DI)
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R12*4), K2, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VBROADCASTSS 12(AX), Z3
+	CMPB         refill+65(FP), $0x00
+	JE           wet80
+	KORTESTW     K1, K1
+	JZ           wet80
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (R8)(R12*4), K2, Z4
+	VBROADCASTSS 8(CX), Z5
+	VMINPS       Z5, Z4, Z6
+	VMINPS       Z4, Z5, Z5
+	VPORD        Z6, Z5, Z5
+	VCMPPS       $0x1d, Z5, Z1, K2
+	KANDW        K1, K2, K2
+	VSUBPS       Z1, Z0, Z6
+	VSUBPS       Z5, Z0, Z7
+	VCMPPS.BCST  $0x12, x3089705f<>+0(SB), Z7, K3
+	VMULPS.BCST  20(AX), Z6, Z8
+	VCMPPS       $0x1e, Z7, Z8, K4
+	KORW         K3, K4, K3
+	KANDNW       K1, K3, K3
+	KANDNW       K3, K2, K3
+	KORW         K2, K3, K2
+	KORTESTW     K2, K2
+	JZ           wet80
+	VMOVAPS      Z5, K3, Z1
+	VPSRLD       $0x17, Z6, Z5
+	VPSRLD       $0x17, Z7, Z8
+	VPSUBD       Z8, Z5, Z5
+	VSUBPS       Z7, Z6, Z8
+	VCMPPS       $0x16, Z7, Z8, K4
+	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VMOVAPS.Z    Z5, K4, Z5
+	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z7, Z7
+	VSUBPS       Z7, Z6, Z8
+	VADDPS       Z7, Z6, Z6
+	VDIVPS       Z6, Z8, Z6
+	VMOVUPS      Z6, 1536(DI)
+	VCVTDQ2PS    Z5, Z5
+	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      1536(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
+	VMULPS       Z6, Z7, Z6
+	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VADDPS       Z5, Z5, Z5
+	VMULPS       Z5, Z6, Z5
+	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  24(AX), Z5, Z5
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMINPS       Z5, Z6, Z5
+	VMOVAPS.Z    Z5, K3, Z5
+	KMOVW        K2, SI
+	POPCNTL      SI, SI
+	ADDQ         SI, R11
+	VBROADCASTSS 16(CX), Z6
+	VSUBPS.BCST  12(CX), Z6, Z6
+	VMULPS       Z6, Z4, Z4
+	VMULPS.BCST  12(CX), Z1, Z6
+	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 16(CX), Z6
+	VDIVPS       Z6, Z4, Z4
+	VMOVAPS      Z4, K2, Z1
+	VSUBPS       Z5, Z2, Z4
+	VMOVAPS      Z4, K2, Z2
+	VDIVPS.BCST  16(AX), Z2, Z4
+	VPXORD.BCST  x80000000<>+0(SB), Z4, Z5
+	VMULPS.BCST  x3fb8aa3b<>+0(SB), Z5, Z6
+	VRNDSCALEPS  $0x03, Z6, Z7
+	VSUBPS       Z7, Z6, Z6
+	VCMPPS.BCST  $0x12, xbf000000<>+0(SB), Z6, K3
+	VBROADCASTSS x3f800000<>+0(SB), Z6
+	VMOVAPS.Z    Z6, K3, Z6
+	VSUBPS       Z6, Z7, Z6
+	VMULPS.BCST  x3f318000<>+0(SB), Z6, Z7
+	VSUBPS       Z7, Z5, Z5
+	VMULPS.BCST  x395e8083<>+0(SB), Z6, Z7
+	VADDPS       Z7, Z5, Z5
+	VMULPS.BCST  x3ab60b61<>+0(SB), Z5, Z7
+	VADDPS.BCST  x3c088889<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3d2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3e2aaaab<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f000000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z7
+	VADDPS.BCST  x3f800000<>+0(SB), Z7, Z7
+	VMULPS       Z5, Z7, Z5
+	VADDPS.BCST  x3f800000<>+0(SB), Z5, Z5
+	VCVTTPS2DQ   Z6, Z6
+	VPADDD.BCST  x0000007f<>+0(SB), Z6, Z6
+	VPSLLD       $0x17, Z6, Z6
+	VCMPPS.BCST  $0x11, x42ae0000<>+0(SB), Z4, K3
+	VMULPS       Z6, Z5, Z4
+	VMOVAPS.Z    Z4, K3, Z4
+	VMOVAPS      Z4, K2, Z3
+	KANDNW       K1, K2, K1
+	VBROADCASTSS x00000001<>+0(SB), Z4
+	VMOVDQA32.Z  Z4, K1, Z4
+	KMOVW        (DI), K2
+	VPMOVDB      Z4, K2, (R9)(R12*1)
+
+wet80:
+	VBROADCASTSS 20(AX), K1, Z3
+	VSUBPS       Z1, Z0, Z1
+	VMOVUPS      Z2, 3584(DI)
+	VMOVUPS      Z1, 512(DI)
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 3072(DI)
+	VSUBPS.BCST  4(CX), Z0, Z0
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
+	KANDNW       K2, K1, K2
+	KMOVW        K2, K1
+	KNOTW        K2, K2
+	VBROADCASTSS x7fc00000<>+0(SB), K2, Z0
+	VMOVUPS      Z0, 1024(DI)
+	KORTESTW     K1, K1
+	JZ           still81
+	CMPB         spanned+64(FP), $0x00
+	JE           flat83
+	VBROADCASTSS 4(CX), Z0
+	VSUBPS.BCST  (CX), Z0, Z0
+	VMOVUPS      1024(DI), Z1
+	VADDPS       Z0, Z1, Z2
+	VPSRLD       $0x17, Z2, Z3
+	VPSRLD       $0x17, Z1, Z4
+	VPSUBD       Z4, Z3, Z3
+	VSUBPS       Z1, Z2, Z4
+	VCMPPS       $0x16, Z1, Z4, K1
+	VPMINSD.BCST x0000007e<>+0(SB), Z3, Z3
+	VMOVAPS.Z    Z3, K1, Z3
+	VPADDD.BCST  x0000007f<>+0(SB), Z3, Z4
+	VPSLLD       $0x17, Z4, Z4
+	VMULPS       Z4, Z1, Z1
+	VSUBPS       Z1, Z2, Z4
+	VADDPS       Z1, Z2, Z1
+	VDIVPS       Z1, Z4, Z1
+	VMOVUPS      Z1, 1536(DI)
+	VCVTDQ2PS    Z3, Z3
+	VMULPS.BCST  x3f317218<>+0(SB), Z3, Z1
+	VMOVUPS      Z1, 2048(DI)
+	VMOVUPS      1536(DI), Z1
+	VMULPS       Z1, Z1, Z2
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z2, Z3
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3de38e39<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3e124925<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z3
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z3, Z3
+	VMULPS       Z2, Z3, Z2
+	VADDPS.BCST  x3f800000<>+0(SB), Z2, Z2
+	VADDPS       Z1, Z1, Z1
+	VMULPS       Z1, Z2, Z1
+	VADDPS       2048(DI), Z1, Z1
+	VDIVPS       Z1, Z0, Z0
+	VMOVUPS      Z0, 1024(DI)
+	JMP          mean84
+
+flat83:
+	VMOVUPS 1024(DI), Z0
+	VMOVUPS Z0, 1024(DI)
+
+mean84:
+	VMOVUPS      2560(DI), Z0
+	VMOVUPS      512(DI), Z1
+	VMOVUPS      3072(DI), Z2
+	VMOVUPS      1024(DI), Z3
+	VCMPPS       $0x1d, Z1, Z3, K2
+	VCMPPS       $0x1d, Z2, Z3, K1
+	KANDNW       K1, K2, K1
+	KMOVW        K1, K1
+	VMULPS.BCST  8(AX), Z3, Z4
+	VMULPS       3584(DI), Z4, Z4
+	KMOVW        (DI), K3
+	VMOVUPS.Z    (BX)(R12*4), K3, Z5
+	VSUBPS       Z1, Z3, Z1
+	VMULPS.BCST  16(CX), Z1, Z1
+	VADDPS       Z4, Z1, Z1
+	VMOVAPS.Z    Z1, K2, Z1
+	VADDPS       Z1, Z5, Z1
+	KMOVW        (DI), K3
+	VMOVUPS      Z1, K3, (BX)(R12*4)
+	VMOVAPS      Z3, K2, Z2
+	VSUBPS       Z2, Z0, Z0
+	KMOVW        (DI), K2
+	VMOVUPS      Z0, K2, (DX)(R12*4)
+	KORTESTW     K1, K1
+	JZ           reached85
+	VMOVUPS      512(DI), Z0
+	VMOVUPS      1024(DI), Z1
+	VPSRLD       $0x17, Z0, Z2
+	VPSRLD       $0x17, Z1, Z3
+	VPSUBD       Z3, Z2, Z2
+	VSUBPS       Z1, Z0, Z3
+	VCMPPS       $0x16, Z1, Z3, K1
+	VPMINSD.BCST x0000007e<>+0(SB), Z2, Z2
+	VMOVAPS.Z    Z2, K1, Z2
+	VPADDD.BCST  x0000007f<>+0(SB), Z2, Z3
+	VPSLLD       $0x17, Z3, Z3
+	VMULPS       Z3, Z1, Z1
+	VSUBPS       Z1, Z0, Z3
+	VADDPS       Z1, Z0, Z0
+	VDIVPS       Z0, Z3, Z0
+	VMOVUPS      Z0, 1536(DI)
+	VCVTDQ2PS    Z2, Z2
+	VMULPS.BCST  x3f317218<>+0(SB), Z2, Z0
+	VMOVUPS      Z0, 2048(DI)
+	VMOVUPS      1536(DI), Z0
+	VMULPS       Z0, Z0, Z1
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z1, Z2
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3de38e39<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3e124925<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z1
+	VADDPS.BCST  x3f800000<>+0(SB), Z1, Z1
+	VADDPS       Z0, Z0, Z0
+	VMULPS       Z0, Z1, Z0
+	VADDPS       2048(DI), Z0, Z0
+	VMOVUPS      3584(DI), Z1
+	VMULPS.BCST  16(AX), Z0, Z0
+	VSUBPS       Z0, Z1, Z0
+	VPXORD       Z13, Z13, Z13
+	VMAXPS       Z0, Z13, Z0
+	VADDPS       Z13, Z0, Z0
+	VMOVUPS      1024(DI), Z1
+	VMOVUPS      512(DI), Z2
+	VMOVUPS      3072(DI), Z3
+	VCMPPS       $0x1d, Z2, Z1, K1
+	VCMPPS       $0x1d, Z3, Z1, K2
+	KANDNW       K2, K1, K1
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (BX)(R12*4), K2, Z2
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R12*4), K2, Z3
+	VMULPS.BCST  8(AX), Z1, Z4
+	VMULPS       Z0, Z4, Z0
+	VADDPS       Z0, Z2, Z0
+	VMOVAPS      Z0, K1, Z2
+	KMOVW        (DI), K2
+	VMOVUPS      Z2, K2, (BX)(R12*4)
+	VMOVUPS      2560(DI), Z0
+	VSUBPS       Z1, Z0, Z0
+	VMOVAPS      Z0, K1, Z3
+	KMOVW        (DI), K1
+	VMOVUPS      Z3, K1, (DX)(R12*4)
+
+reached85:
+	JMP done82
+
+still81:
+	VMOVUPS 2560(DI), Z0
+	VSUBPS  3072(DI), Z0, Z0
+	KMOVW   (DI), K1
+	VMOVUPS Z0, K1, (DX)(R12*4)
+
+done82:
+end48:
+	MOVQ R11, ret+72(FP)
 	VZEROUPPER
 	RET

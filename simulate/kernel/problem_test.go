@@ -84,19 +84,23 @@ func decay(u, capacity float32) Decay {
 	return Decay{Hour: float32(math.Exp(-float64(u / capacity))), Time: capacity / u}
 }
 
-// march takes all lanes through all hours and gives the banks.
-func (p *problem) march() []*Bank {
+// start gives a bank at the beginning of the year for each outlet.
+func (p *problem) start() []*Bank {
 	var banks []*Bank
-	for o := range p.regimes {
-		b := NewBank(p.field.Lanes)
-		b.Start(&p.regimes[o])
-		banks = append(banks, b)
+	for range p.regimes {
+		banks = append(banks, NewBank(p.field.Lanes))
 	}
-	p.run(banks, make([]float32, p.field.Lanes))
+	p.restart(banks)
 	return banks
 }
 
-// run is march without making anything.
+func (p *problem) restart(banks []*Bank) {
+	for o, b := range banks {
+		b.Start(&p.regimes[o])
+	}
+}
+
+// run takes all lanes through all hours. s is room for their light.
 func (p *problem) run(banks []*Bank, s []float32) {
 	for h := range p.hours {
 		p.field.Light(s, 0, &p.hours[h])
@@ -104,4 +108,11 @@ func (p *problem) run(banks []*Bank, s []float32) {
 			b.Advance(s, &p.regimes[o], &p.hours[h], &p.lines[o][h])
 		}
 	}
+}
+
+// march is a year from its beginning.
+func (p *problem) march() []*Bank {
+	banks := p.start()
+	p.run(banks, make([]float32, p.field.Lanes))
+	return banks
 }

@@ -88,13 +88,13 @@ func (b *Bank) morningVector(s []float32, r *Regime, refill bool, l *Line) bool 
 		b.out -= morningAVX512(&t[0], &store[0], &heat[0], &out[0], &s[0], n, &r.In, &l.Base, spanned, refill)
 		return true
 	}
-	full := n &^ 7
+	full := n &^ 31
 	if full > 0 {
 		b.out -= morningAVX2(&t[0], &store[0], &heat[0], &out[0], &s[0], full, &r.In, &l.Base, spanned, refill)
 	}
 	if full < n {
 		// AVX2 has no masks for bytes.
-		var part [8]bool
+		var part [32]bool
 		copy(part[:], out[full:])
 		b.out -= morningAVX2(&t[full], &store[full], &heat[full], &part[0], &s[full], n-full, &r.In, &l.Base, spanned, refill)
 		copy(out[full:], part[:])

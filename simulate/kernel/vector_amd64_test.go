@@ -141,7 +141,7 @@ func vectorsArePlain(t *rapid.T, l level) {
 		Base: tame.Draw(t, "base"), InvU: share.Draw(t, "1/U"), U: tame.Draw(t, "U"),
 		Wet: Decay{share.Draw(t, "wet hour"), time.Draw(t, "wet time")}, Dry: Decay{share.Draw(t, "dry hour"), time.Draw(t, "dry time")},
 	}
-	temp, store, heat := column(value, n, "T"), column(value, n, "store"), column(value, n, "heat")
+	temp, store, heat := column(value, n, "T"), column(value, n, "store"), column(rapid.Custom(func(t *rapid.T) float32 { return value.Draw(t, "of heat") + 0 }), n, "heat")
 	out := rapid.SliceOfN(rapid.Bool(), n, n).Draw(t, "out")
 	switch rapid.IntRange(0, 3).Draw(t, "state") {
 	case 0:

@@ -74,9 +74,7 @@ func (p *problem) wide() *problem64 {
 // start gives the banks at the beginning of the year.
 func (p *problem64) start() []*bank64 {
 	var banks []*bank64
-	for o := range p.problem.regimes {
-		b := NewBank(p.field.Lanes)
-		b.Start(&p.problem.regimes[o])
+	for _, b := range p.problem.start() {
 		banks = append(banks, b.wide())
 	}
 	return banks

@@ -5,7 +5,6 @@ package main
 import (
 	"math"
 
-	"github.com/mmcloughlin/avo/attr"
 	. "github.com/mmcloughlin/avo/build"
 	"github.com/mmcloughlin/avo/operand"
 	"github.com/mmcloughlin/avo/reg"
@@ -33,12 +32,14 @@ const (
 // tiny is the kernel's.
 const tiny = 1e-9
 
+const nan = 0x7fc00000
+
 // field is a float32 of a struct of them.
 func field(s reg.GPVirtual, i int) scalar { return scalar{at: operand.Mem{Base: s, Disp: 4 * i}} }
 
-// column is where the lanes at hand of an array are.
-func column(array, at reg.GPVirtual) operand.Mem {
-	return operand.Mem{Base: array, Index: at, Scale: 4}
+// column is where the lanes of vector v at hand of an array are.
+func (m *machine) column(array, at reg.GPVirtual, v int) operand.Mem {
+	return operand.Mem{Base: array, Index: at, Scale: 4, Disp: v * m.lanes * 4}
 }
 
 func pointer(name string) reg.GPVirtual {
@@ -47,17 +48,14 @@ func pointer(name string) reg.GPVirtual {
 	return p
 }
 
-func flag(name string) reg.GPVirtual {
-	f := GP32()
-	Load(Param(name), f)
-	return f
-}
-
-// start gives the counter of lanes at 0.
-func start() reg.GPVirtual {
-	at := GP64()
-	XORQ(at, at)
-	return at
+// unlessSet jumps if a bool among the arguments is false.
+func unlessSet(name, label string) {
+	b, err := Param(name).Resolve()
+	if err != nil {
+		panic(err)
+	}
+	CMPB(b.Addr, operand.U8(0))
+	JE(operand.LabelRef(label))
 }
 
 func end() {
@@ -65,119 +63,120 @@ func end() {
 	RET()
 }
 
-// light is Field.light: sums over the samples for as many vectors at a time as
-// hide the latency of the additions.
+// light is Field.light: sums over the samples.
 func (m *machine) light() {
-	TEXT("light"+m.name, attr.NOSPLIT, "func(s, sky, ground *float32, rows **float32, weights *float32, samples, n int, skyLight, groundLight float32)")
+	TEXT("light"+m.name, 0, "func(s, sky, ground *float32, rows **float32, weights *float32, samples, n int, skyLight, groundLight float32)")
 	Pragma("noescape")
 	Doc("light" + m.name + " is Field.light for n lanes: rows are the samples' rows from the first lane on.")
+	m.prepare(1)
 	s, sky, ground := pointer("s"), pointer("sky"), pointer("ground")
 	rows, weights, samples, n := pointer("rows"), pointer("weights"), pointer("samples"), pointer("n")
-	skyLight, groundLight := m.vector(), m.vector()
-	spread := func(name string, to reg.VecVirtual) {
-		x := XMM()
-		Load(Param(name), x)
-		VBROADCASTSS(x, to)
-	}
-	spread("skyLight", skyLight)
-	spread("groundLight", groundLight)
-
-	at := start()
-	sums := func(vectors int) {
+	skyLight, groundLight := m.argument("skyLight"), m.argument("groundLight")
+	m.each(n, func(at reg.GPVirtual, vectors int) {
 		var sum []reg.VecVirtual
-		place := func(array reg.GPVirtual, i int) operand.Mem {
-			c := column(array, at)
-			c.Disp = i * m.lanes * 4
-			return c
-		}
-		for i := range vectors {
-			sum = append(sum, m.add(m.product(skyLight, place(sky, i)), m.product(groundLight, place(ground, i))))
+		for v := range vectors {
+			sum = append(sum, m.add(m.product(skyLight, v, m.column(sky, at, v)), m.product(groundLight, v, m.column(ground, at, v))))
 		}
 		sample, done := m.label("sample"), m.label("summed")
-		k := start()
+		k := GP64()
+		XORQ(k, k)
 		CMPQ(k, samples)
 		JAE(operand.LabelRef(done))
 		Label(sample)
 		row := GP64()
 		MOVQ(operand.Mem{Base: rows, Index: k, Scale: 8}, row)
 		w := m.all(scalar{at: operand.Mem{Base: weights, Index: k, Scale: 4}})
-		for i := range vectors {
-			VADDPS(m.product(w, place(row, i)), sum[i], sum[i])
+		for v := range vectors {
+			VADDPS(m.product(w, v, m.column(row, at, v)), sum[v], sum[v])
 		}
 		INCQ(k)
 		CMPQ(k, samples)
 		JB(operand.LabelRef(sample))
 		Label(done)
-		for i := range vectors {
-			m.store(sum[i], place(s, i))
+		for v := range vectors {
+			m.store(v, sum[v], m.column(s, at, v))
 		}
-	}
-	const many = 4
-	loop, rest := m.label("many"), m.label("rest")
-	full := GP64()
-	MOVQ(n, full)
-	ANDQ(operand.I8(-many*m.lanes), full)
-	JZ(operand.LabelRef(rest))
-	Label(loop)
-	sums(many)
-	ADDQ(operand.U8(many*m.lanes), at)
-	CMPQ(at, full)
-	JB(operand.LabelRef(loop))
-	Label(rest)
-	m.each(n, at, func() { sums(1) })
-	end()
-}
-
-// steady is the temperature the lanes tend to.
-func (m *machine) steady(light, base, invU reg.VecVirtual) reg.VecVirtual {
-	return m.add(m.mul(light, invU), base)
-}
-
-// dry is Bank.dry.
-func (m *machine) dry() {
-	TEXT("dry"+m.name, attr.NOSPLIT, "func(t, s *float32, n int, line *float32)")
-	Pragma("noescape")
-	Doc("dry" + m.name + " is Bank.dry for n lanes; line are the fields of a Line.")
-	t, s, n, line := pointer("t"), pointer("s"), pointer("n"), pointer("line")
-	base, invU, decay := m.all(field(line, base)), m.all(field(line, invU)), m.all(field(line, dryHour))
-	at := start()
-	m.each(n, at, func() {
-		ts := m.steady(m.load(column(s, at)), base, invU)
-		gap := m.sub(ts, m.load(column(t, at)))
-		m.store(m.sub(ts, m.mul(gap, decay)), column(t, at))
 	})
 	end()
 }
 
-// lnRatio is the plain lnRatio.
-func (m *machine) lnRatio(a, b reg.VecVirtual) reg.VecVirtual {
-	k, kb := m.vector(), m.vector()
-	VPSRLD(operand.U8(23), a, k)
-	VPSRLD(operand.U8(23), b, kb)
-	VPSUBD(kb, k, k)
-	apart := m.compare(m.sub(a, b), notLessOrEqual, b)
-	k = m.only(apart, m.do(minInt, k, bits(126)))
-	power := m.do(addInt, k, bits(127))
-	VPSLLD(operand.U8(23), power, power)
-	b = m.mul(b, power)
-	z := m.div(m.sub(a, b), m.add(a, b))
-	y := m.mul(z, z)
-	p := m.mul(y, number(1.0/13))
-	for _, c := range []float32{1.0 / 11, 1.0 / 9, 1.0 / 7, 1.0 / 5, 1.0 / 3} {
-		p = m.mul(m.add(p, number(c)), y)
+// argument spreads a float32 among the arguments.
+func (m *machine) argument(name string) reg.VecVirtual {
+	x, all := XMM(), m.vector()
+	Load(Param(name), x)
+	VBROADCASTSS(x, all)
+	return all
+}
+
+// dry is Bank.dry.
+func (m *machine) dry() {
+	TEXT("dry"+m.name, 0, "func(t, s *float32, n int, line *float32)")
+	Pragma("noescape")
+	Doc("dry" + m.name + " is Bank.dry for n lanes; line are the fields of a Line.")
+	m.prepare(1)
+	t, s, n, line := pointer("t"), pointer("s"), pointer("n"), pointer("line")
+	base, invU, decay := m.all(field(line, base)), m.all(field(line, invU)), m.all(field(line, dryHour))
+	m.each(n, func(at reg.GPVirtual, vectors int) {
+		for v := range vectors {
+			ts := m.add(m.product(invU, v, m.column(s, at, v)), base)
+			gap := m.sub(ts, m.load(v, m.column(t, at, v)))
+			m.store(v, m.sub(ts, m.mul(gap, decay)), m.column(t, at, v))
+		}
+	})
+	end()
+}
+
+// lnRatio is the plain lnRatio of the vectors at hand: of gives the arguments
+// of one, use takes its result.
+func (h *hour) lnRatio(m *machine, vectors int, of func(v int) (a, b reg.VecVirtual), use func(v int, ln reg.VecVirtual)) {
+	most, bias, ln2 := m.hold(bits(126), vectors), m.hold(bits(127), vectors), m.hold(number(math.Ln2), vectors)
+	for v := range vectors {
+		a, b := of(v)
+		k, kb := m.vector(), m.vector()
+		VPSRLD(operand.U8(23), a, k)
+		VPSRLD(operand.U8(23), b, kb)
+		VPSUBD(kb, k, k)
+		apart := m.compare(m.sub(a, b), notLessOrEqual, b)
+		k = m.only(apart, m.do(minInt, k, most))
+		power := m.do(addInt, k, bias)
+		VPSLLD(operand.U8(23), power, power)
+		b = m.mul(b, power)
+		h.ratio.put(v, m.div(m.sub(a, b), m.add(a, b)))
+		VCVTDQ2PS(k, k)
+		h.powers.put(v, m.mul(k, ln2))
 	}
-	p = m.mul(m.add(p, number(1)), m.add(z, z))
-	VCVTDQ2PS(k, k)
-	return m.add(p, m.mul(k, number(math.Ln2)))
+	for from := 0; from < vectors; from += abreast {
+		n := min(abreast, vectors-from)
+		var z, y, p []reg.VecVirtual
+		first := m.hold(number(1.0/13), n)
+		for v := range n {
+			z = append(z, h.ratio.get(from+v))
+			y = append(y, m.mul(z[v], z[v]))
+			p = append(p, m.mul(y[v], first))
+		}
+		for _, c := range []float32{1.0 / 11, 1.0 / 9, 1.0 / 7, 1.0 / 5, 1.0 / 3} {
+			next := m.hold(number(c), n)
+			for v := range n {
+				p[v] = m.mul(m.add(p[v], next), y[v])
+			}
+		}
+		one := m.hold(number(1), n)
+		for v := range n {
+			p[v] = m.mul(m.add(p[v], one), m.add(z[v], z[v]))
+		}
+		for v := range n {
+			use(from+v, m.add(p[v], h.powers.of(from+v)))
+		}
+	}
 }
 
 // expNeg is the plain expNeg.
 func (m *machine) expNeg(x reg.VecVirtual) reg.VecVirtual {
 	minus := m.negate(x)
-	v := m.mul(minus, number(math.Log2E))
-	// Half away from zero, v being at most 0: all is exact.
-	n := m.truncate(v)
-	n = m.sub(n, m.only(m.compare(m.sub(v, n), lessOrEqual, number(-0.5)), m.all(number(1))))
+	scaled := m.mul(minus, number(math.Log2E))
+	// Half away from zero, scaled being at most 0: all is exact.
+	n := m.truncate(scaled)
+	n = m.sub(n, m.only(m.compare(m.sub(scaled, n), lessOrEqual, number(-0.5)), m.all(number(1))))
 	r := m.add(m.sub(minus, m.mul(n, number(0.693359375))), m.mul(n, number(2.12194440e-4)))
 	p := m.mul(r, number(1.0/720))
 	for _, c := range []float32{1.0 / 120, 1.0 / 24, 1.0 / 6, 0.5, 1} {
@@ -191,150 +190,276 @@ func (m *machine) expNeg(x reg.VecVirtual) reg.VecVirtual {
 	return m.only(m.compare(x, less, number(87)), m.mul(p, power))
 }
 
-// An hour is what plug needs of the hour at hand. Scalars it does not always
-// need stay in memory.
+// An hour is the hour at hand for the vectors at hand. What does not fit into
+// registers lies in slots, or is worked out once more.
 type hour struct {
-	line, regime reg.GPVirtual
-	span         scalar
-	spanned      reg.GPVirtual // 1 if span > 0, else 0
+	line, regime     reg.GPVirtual
+	t, heat, s, at   reg.GPVirtual
+	gap, d           slots
+	ratio, powers    slots // of lnRatio
+	ts, gapEnd, part slots // of morning
 }
 
-func (m *machine) hour(line, regime reg.GPVirtual) hour {
-	span := scalar{at: AllocLocal(8)}
-	x := XMM()
-	VMOVSS(field(regime, outlet).at, x)
-	VSUBSS(field(regime, inlet).at, x, x)
-	VMOVSS(x, span.at)
-	return hour{line, regime, span, flag("spanned")}
+// hourSlots is how many slots a vector an hour has.
+const hourSlots = 8
+
+func (m *machine) hour() *hour {
+	h := &hour{line: pointer("line"), regime: pointer("regime"), t: pointer("t"), heat: pointer("heat"), s: pointer("s")}
+	m.prepare(hourSlots)
+	for _, s := range []*slots{&h.gap, &h.d, &h.ratio, &h.powers, &h.ts, &h.gapEnd, &h.part} {
+		*s = m.room()
+	}
+	return h
 }
 
-// plug is the plain plug for the lanes of flow, of which there is one at least:
-// it puts the gap they end with into gapEnd, which holds gap·decay, and gives
-// their heat. part is nil for a whole hour.
-func (m *machine) plug(h hour, flow reg.Register, d, gap, gapEnd, part reg.VecVirtual) (heat reg.VecVirtual) {
-	flat := m.label("flat")
-	TESTL(h.spanned, h.spanned)
-	JZ(operand.LabelRef(flat))
-	VDIVPS(m.lnRatio(m.add(d, h.span), d), m.all(h.span), d)
+// A source gives, for a vector, what plug works on.
+type source interface {
+	// begin reads what follows for all vectors.
+	begin()
+	steady(v int) (ts reg.VecVirtual)
+	gaps(v int) (ts, gap, gapEnd reg.VecVirtual) // the last is gap·decay
+	// above is the distance to the outlet, NaN in lanes that do not flow.
+	above(v int) (d reg.VecVirtual)
+	// again gives gapEnd once more.
+	again(v int, gap reg.VecVirtual) (gapEnd reg.VecVirtual)
+	whole() bool // hours
+}
+
+// flowing gives the distance above the outlet and the lanes where it counts.
+func (m *machine) flowing(ts reg.VecVirtual, out any) (d reg.VecVirtual, flow reg.Register) {
+	d = m.sub(ts, out)
+	return d, m.compare(d, greater, number(tiny))
+}
+
+// plug is the plain plug for the lanes of the source that flow, with the sums
+// and the temperatures it leaves.
+func (h *hour) plug(m *machine, vectors int, from source) {
+	flat, mean := m.label("flat"), m.label("mean")
+	unlessSet("spanned", flat)
+	span := m.sub(m.all(field(h.regime, outlet)), field(h.regime, inlet))
+	from.begin()
+	h.lnRatio(m, vectors, func(v int) (a, b reg.VecVirtual) {
+		b = from.above(v)
+		return m.add(b, span), b
+	}, func(v int, ln reg.VecVirtual) { h.d.put(v, m.div(span, ln)) })
+	JMP(operand.LabelRef(mean))
 	Label(flat)
-
-	above := m.compare(gap, lessOrEqual, d)
-	within := m.both(flow, m.without(m.compare(gapEnd, lessOrEqual, d), above))
-	above = m.both(flow, above)
-	whole := m.mul(d, field(h.line, lossU))
-	if part != nil {
-		whole = m.mul(whole, part)
+	from.begin()
+	for v := range vectors {
+		h.d.put(v, from.above(v))
 	}
-	heat = m.only(above, m.add(m.mul(m.sub(d, gap), field(h.regime, wetCapacity)), whole))
-	m.put(gapEnd, above, d)
+	Label(mean)
 
+	// Lanes above the mean deliver, all others decay; then those that reach it
+	// within the hour, if any, are put right.
+	any := m.mask()
+	wet, u := m.hold(field(h.regime, wetCapacity), vectors), m.hold(field(h.line, lossU), vectors)
+	from.begin()
+	for v := range vectors {
+		ts, gap, gapEnd := from.gaps(v)
+		d := h.d.get(v)
+		above, within := h.cases(m, d, gap, gapEnd)
+		m.include(any, within, v == 0)
+		loss := m.mul(d, u)
+		if !from.whole() {
+			loss = m.mul(loss, h.part.of(v))
+		}
+		sum := m.column(h.heat, h.at, v)
+		// Sums of heat are never −0, so adding +0 changes nothing.
+		m.store(v, m.add(m.load(v, sum), m.only(above, m.add(m.mul(m.sub(d, gap), wet), loss))), sum)
+		m.put(gapEnd, above, d)
+		m.store(v, m.sub(ts, gapEnd), m.column(h.t, h.at, v))
+	}
 	reached := m.label("reached")
-	m.unlessAny(within, reached)
-	m.put(gapEnd, within, d)
-	time := m.mul(m.lnRatio(gap, d), field(h.line, wetTime))
-	if part == nil {
-		part = m.all(number(1))
-	}
-	m.put(heat, within, m.mul(m.mul(d, field(h.line, lossU)), m.atLeastZero(m.sub(part, time))))
+	m.unlessAny(any, reached)
+	time := m.hold(field(h.line, wetTime), vectors)
+	from.begin()
+	h.lnRatio(m, vectors, func(v int) (a, b reg.VecVirtual) { return h.gap.get(v), h.d.get(v) },
+		func(v int, ln reg.VecVirtual) {
+			var part reg.VecVirtual
+			if from.whole() {
+				part = m.all(number(1))
+			} else {
+				part = h.part.get(v)
+			}
+			left := m.atLeastZero(m.sub(part, m.mul(ln, time)))
+			d, gap := h.d.get(v), h.gap.get(v)
+			_, within := h.cases(m, d, gap, from.again(v, gap))
+			sum, t := m.column(h.heat, h.at, v), m.column(h.t, h.at, v)
+			heat, temp := m.load(v, sum), m.load(v, t)
+			m.put(heat, within, m.add(heat, m.mul(m.mul(d, field(h.line, lossU)), left)))
+			m.store(v, heat, sum)
+			m.put(temp, within, m.sub(from.steady(v), d))
+			m.store(v, temp, t)
+		})
 	Label(reached)
-	return heat
 }
 
-// deliver adds heat to the sums of the lanes of flow.
-func (m *machine) deliver(sum operand.Mem, flow reg.Register, heat reg.VecVirtual) {
-	old := m.load(sum)
-	m.put(old, flow, m.add(old, heat))
-	m.store(old, sum)
+// cases are the lanes at or above the mean, and those that reach it within the
+// time.
+func (h *hour) cases(m *machine, d, gap, gapEnd reg.VecVirtual) (above, within reg.Register) {
+	above = m.compare(d, greaterOrEqual, gap)
+	return above, m.without(m.compare(d, greaterOrEqual, gapEnd), above)
 }
+
+// A steadyHour is the source of flow.
+type steadyHour struct {
+	*hour
+	m                      *machine
+	base, invU, decay, out any
+}
+
+func (f *steadyHour) whole() bool { return true }
+
+func (f *steadyHour) begin() {
+	f.base, f.invU = f.m.all(field(f.line, base)), f.m.all(field(f.line, invU))
+	f.decay, f.out = field(f.line, wetHour), field(f.regime, outlet)
+}
+
+func (f *steadyHour) steady(v int) reg.VecVirtual {
+	return f.m.add(f.m.product(f.invU.(reg.VecVirtual), v, f.m.column(f.s, f.at, v)), f.base)
+}
+
+func (f *steadyHour) gaps(v int) (ts, gap, gapEnd reg.VecVirtual) {
+	ts = f.steady(v)
+	gap = f.m.sub(ts, f.m.load(v, f.m.column(f.t, f.at, v)))
+	f.gap.put(v, gap)
+	return ts, gap, f.m.mul(gap, f.decay)
+}
+
+func (f *steadyHour) above(v int) reg.VecVirtual {
+	d, flow := f.m.flowing(f.steady(v), f.out)
+	f.m.unless(d, flow, bits(nan))
+	return d
+}
+
+func (f *steadyHour) again(_ int, gap reg.VecVirtual) reg.VecVirtual { return f.m.mul(gap, f.decay) }
 
 // flow is Bank.flow.
 func (m *machine) flow() {
-	TEXT("flow"+m.name, attr.NOSPLIT, "func(t, heat, s *float32, n int, regime, line *float32, spanned bool)")
+	TEXT("flow"+m.name, 0, "func(t, heat, s *float32, n int, regime, line *float32, spanned bool)")
 	Pragma("noescape")
 	Doc("flow" + m.name + " is Bank.flow for n lanes; regime and line are the fields of a Regime and a Line; spanned says whether the outlet is above the inlet.")
-	t, heat, s, n := pointer("t"), pointer("heat"), pointer("s"), pointer("n")
-	regime, line := pointer("regime"), pointer("line")
-	h := m.hour(line, regime)
-	base, invU := m.all(field(line, base)), m.all(field(line, invU))
-	decay := m.all(field(line, wetHour))
-	at := start()
-	m.each(n, at, func() {
-		ts := m.steady(m.load(column(s, at)), base, invU)
-		gap := m.sub(ts, m.load(column(t, at)))
-		gapEnd := m.mul(gap, decay)
-		d := m.sub(ts, field(regime, outlet))
-		flow := m.compare(d, greater, number(tiny))
-		still := m.label("still")
-		m.unlessAny(flow, still)
-		m.deliver(column(heat, at), flow, m.plug(h, flow, d, gap, gapEnd, nil))
+	h := m.hour()
+	n := pointer("n")
+	m.each(n, func(at reg.GPVirtual, vectors int) {
+		h.at = at
+		from := &steadyHour{hour: h, m: m}
+		still, done := m.label("still"), m.label("done")
+		any, out := m.mask(), m.hold(field(h.regime, outlet), vectors)
+		from.begin()
+		var ts []reg.VecVirtual
+		for v := range vectors {
+			ts = append(ts, from.steady(v))
+			_, flow := m.flowing(ts[v], out)
+			m.include(any, flow, v == 0)
+		}
+		m.unlessAny(any, still)
+		h.plug(m, vectors, from)
+		JMP(operand.LabelRef(done))
 		Label(still)
-		m.store(m.sub(ts, gapEnd), column(t, at))
+		decay := m.hold(field(h.line, wetHour), vectors)
+		for v := range vectors {
+			t := m.column(h.t, at, v)
+			m.store(v, m.sub(ts[v], m.mul(m.sub(ts[v], m.load(v, t)), decay)), t)
+		}
+		Label(done)
 	})
 	end()
 }
 
+// A putDown is the source of morning, which has put all down.
+type putDown struct{ *hour }
+
+func (putDown) whole() bool { return false }
+
+func (putDown) begin() {}
+
+func (p putDown) steady(v int) reg.VecVirtual { return p.ts.get(v) }
+
+func (p putDown) gaps(v int) (ts, gap, gapEnd reg.VecVirtual) {
+	return p.ts.get(v), p.gap.get(v), p.gapEnd.get(v)
+}
+
+func (p putDown) above(v int) reg.VecVirtual { return p.d.get(v) }
+
+func (p putDown) again(v int, _ reg.VecVirtual) reg.VecVirtual { return p.gapEnd.get(v) }
+
 // morning is Bank.morning.
 func (m *machine) morning() {
-	TEXT("morning"+m.name, attr.NOSPLIT, "func(t, store, heat *float32, out *bool, s *float32, n int, regime, line *float32, spanned, refill bool) int")
+	TEXT("morning"+m.name, 0, "func(t, store, heat *float32, out *bool, s *float32, n int, regime, line *float32, spanned, refill bool) int")
 	Pragma("noescape")
 	Doc("morning"+m.name+" is Bank.morning for n lanes, in flow"+m.name+"'s terms; it returns how many got their water back.",
-		"With AVX2 out must have room for whole vectors of eight.")
-	t, store, heat, out, s, n := pointer("t"), pointer("store"), pointer("heat"), pointer("out"), pointer("s"), pointer("n")
-	regime, line := pointer("regime"), pointer("line")
-	h := m.hour(line, regime)
-	refill := flag("refill")
-	back := start()
-	at := start()
-	m.each(n, at, func() {
-		outAt := operand.Mem{Base: out, Index: at, Scale: 1}
-		dry := m.loadFlags(outAt)
-		ts := m.steady(m.load(column(s, at)), m.all(field(line, base)), m.all(field(line, invU)))
-		temp := m.load(column(t, at))
-		part, decay := m.all(number(1)), m.all(field(line, wetHour))
+		"With AVX2 out must have room for whole blocks of 32.")
+	h := m.hour()
+	store, out, n := pointer("store"), pointer("out"), pointer("n")
+	back := GP64()
+	XORQ(back, back)
+	m.each(n, func(at reg.GPVirtual, vectors int) {
+		h.at = at
+		any := m.mask()
+		for v := range vectors {
+			outAt := operand.Mem{Base: out, Index: at, Scale: 1, Disp: v * m.lanes}
+			dry := m.loadFlags(v, outAt)
+			ts := m.add(m.product(m.all(field(h.line, invU)), v, m.column(h.s, at, v)), field(h.line, base))
+			h.ts.put(v, ts)
+			temp := m.load(v, m.column(h.t, at, v))
+			part, decay := m.all(number(1)), m.all(field(h.line, wetHour))
 
-		wet := m.label("wet")
-		TESTL(refill, refill)
-		JZ(operand.LabelRef(wet))
-		m.unlessAny(dry, wet)
-		water := m.load(column(store, at))
-		coming, after := m.warm(h, dry, ts, temp, water)
-		m.unlessAny(coming, wet)
-		ADDQ(m.count(coming), back)
-		mixed := m.mul(water, m.sub(m.all(field(regime, wetCapacity)), field(regime, dryCapacity)))
-		mixed = m.div(m.add(m.mul(temp, field(regime, dryCapacity)), mixed), field(regime, wetCapacity))
-		m.put(temp, coming, mixed)
-		m.put(part, coming, m.sub(part, after))
-		m.put(decay, coming, m.expNeg(m.div(part, field(line, wetTime))))
-		m.remove(dry, coming)
-		m.storeFlags(dry, outAt)
-		Label(wet)
+			wet := m.label("wet")
+			unlessSet("refill", wet)
+			m.unlessAny(dry, wet)
+			water := m.load(v, m.column(store, at, v))
+			coming, after := h.warm(m, dry, ts, temp, water, wet)
+			ADDQ(m.count(coming), back)
+			mixed := m.mul(water, m.sub(m.all(field(h.regime, wetCapacity)), field(h.regime, dryCapacity)))
+			mixed = m.div(m.add(m.mul(temp, field(h.regime, dryCapacity)), mixed), m.all(field(h.regime, wetCapacity)))
+			m.put(temp, coming, mixed)
+			m.put(part, coming, m.sub(part, after))
+			m.put(decay, coming, m.expNeg(m.div(part, field(h.line, wetTime))))
+			m.remove(dry, coming)
+			m.storeFlags(v, dry, outAt)
+			Label(wet)
 
-		m.put(decay, dry, field(line, dryHour))
-		gap := m.sub(ts, temp)
-		gapEnd := m.mul(gap, decay)
-		d := m.sub(ts, field(regime, outlet))
-		flow := m.without(m.compare(d, greater, number(tiny)), dry)
-		still := m.label("still")
-		m.unlessAny(flow, still)
-		m.deliver(column(heat, at), flow, m.plug(h, flow, d, gap, gapEnd, part))
+			m.put(decay, dry, field(h.line, dryHour))
+			gap := m.sub(ts, temp)
+			h.part.put(v, part)
+			h.gap.put(v, gap)
+			h.gapEnd.put(v, m.mul(gap, decay))
+			d, flow := m.flowing(ts, field(h.regime, outlet))
+			m.remove(flow, dry)
+			m.include(any, flow, v == 0)
+			m.unless(d, flow, bits(nan))
+			h.d.put(v, d)
+		}
+		still, done := m.label("still"), m.label("done")
+		m.unlessAny(any, still)
+		h.plug(m, vectors, putDown{h})
+		JMP(operand.LabelRef(done))
 		Label(still)
-		m.store(m.sub(ts, gapEnd), column(t, at))
+		for v := range vectors {
+			m.store(v, m.sub(h.ts.get(v), h.gapEnd.of(v)), m.column(h.t, at, v))
+		}
+		Label(done)
 	})
 	Store(back, ReturnIndex(0))
 	end()
 }
 
-// warm is the plain warm for the dry lanes: those whose water comes, and after
-// what part of the hour.
-func (m *machine) warm(h hour, dry reg.Register, ts, temp, water reg.VecVirtual) (coming reg.Register, after reg.VecVirtual) {
+// warm is the plain warm for the dry lanes of a vector: those whose water
+// comes, and after what part of the hour. It jumps if none comes.
+func (h *hour) warm(m *machine, dry reg.Register, ts, temp, water reg.VecVirtual, none string) (coming reg.Register, after reg.VecVirtual) {
 	need := m.min(water, m.all(field(h.regime, run)))
 	already := m.both(dry, m.compare(temp, greaterOrEqual, need))
 	gap, d := m.sub(ts, temp), m.sub(ts, need)
 	never := m.either(m.compare(d, lessOrEqual, number(tiny)),
 		m.compare(m.mul(gap, field(h.line, dryHour)), greater, d))
 	rising := m.without(m.without(dry, never), already)
-	after = m.mul(m.lnRatio(gap, d), field(h.line, dryTime))
-	after = m.only(rising, m.do(minPS, m.all(number(1)), after)) // its second operand, if that is NaN, as min
+	coming = m.either(already, rising)
+	m.unlessAny(coming, none)
 	m.put(temp, rising, need)
-	return m.either(already, rising), after
+	h.lnRatio(m, 1, func(int) (a, b reg.VecVirtual) { return gap, d },
+		func(_ int, ln reg.VecVirtual) { after = m.mul(ln, field(h.line, dryTime)) })
+	after = m.only(rising, m.do(minPS, m.all(number(1)), after)) // its second operand, if that is NaN, as min
+	return coming, after
 }

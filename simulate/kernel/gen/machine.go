@@ -21,8 +21,12 @@ type machine struct {
 	lanes int
 	wide  bool // AVX-512
 
-	tail   operand.Op // in a part vector: the mask of its lanes, or where AVX2 finds it; nil in a full one
-	labels int
+	scratch reg.GPVirtual // room for vectors that have no register, aligned
+	slots   int           // of it in use
+	most    int           // it has
+	part    bool          // the vectors at hand may not be full
+	masks   slots         // of their lanes, if so
+	labels  int
 }
 
 // A scalar is one float32 or int32 in memory that stands for all lanes.
@@ -79,12 +83,21 @@ func (m *machine) all(s scalar) reg.VecVirtual {
 	return v
 }
 
-// second makes x, a register or a scalar, the memory or register operand of an
+// hold takes a scalar that several vectors need into a register; for one it is
+// as well read where it is used.
+func (m *machine) hold(s scalar, vectors int) any {
+	if vectors > 1 {
+		return m.all(s)
+	}
+	return s
+}
+
+// second makes x, a register, a vector in memory or a scalar, the operand of an
 // instruction; broadcast says that it is the one that spreads it.
 func (m *machine) second(x any) (op operand.Op, broadcast bool) {
 	s, ok := x.(scalar)
 	switch {
-	case !ok:
+	case !ok: // a register, or a vector in memory
 		return x.(operand.Op), false
 	case m.wide:
 		return s.at, true
@@ -239,12 +252,28 @@ func (m *machine) remove(a, b reg.Register) {
 	}
 }
 
+// include adds b's lanes to a, which has none before the first.
+func (m *machine) include(a, b reg.Register, first bool) {
+	switch {
+	case first && m.wide:
+		KMOVW(b, a)
+	case first:
+		VMOVAPS(b, a)
+	case m.wide:
+		KORW(b, a, a)
+	default:
+		VORPS(b, a, a)
+	}
+}
+
 // unlessAny jumps if the mask has no lane.
 func (m *machine) unlessAny(mask reg.Register, label string) {
 	if m.wide {
 		KORTESTW(mask, mask)
 	} else {
-		VTESTPS(mask, mask)
+		n := GP32()
+		VMOVMSKPS(mask, n)
+		TESTL(n, n)
 	}
 	JZ(operand.LabelRef(label))
 }
@@ -274,6 +303,17 @@ func (m *machine) put(dst reg.VecVirtual, mask reg.Register, x any) {
 	}
 }
 
+// unless writes x into the lanes of dst that mask has not.
+func (m *machine) unless(dst reg.VecVirtual, mask reg.Register, x scalar) {
+	if m.wide {
+		other := K()
+		KNOTW(mask, other)
+		m.put(dst, other, x)
+		return
+	}
+	VBLENDVPS(mask, dst, m.all(x), dst)
+}
+
 // only is a in the lanes of mask and zero elsewhere.
 func (m *machine) only(mask reg.Register, a reg.VecVirtual) reg.VecVirtual {
 	dst := m.vector()
@@ -285,75 +325,119 @@ func (m *machine) only(mask reg.Register, a reg.VecVirtual) reg.VecVirtual {
 	return dst
 }
 
-// load reads the lanes at hand; beyond the tail they are 0.
-func (m *machine) load(at operand.Mem) reg.VecVirtual {
+// load reads the lanes of vector v at hand; beyond the last they are 0.
+func (m *machine) load(v int, at operand.Mem) reg.VecVirtual {
 	dst := m.vector()
 	switch {
-	case m.tail == nil:
+	case !m.part:
 		VMOVUPS(at, dst)
 	case m.wide:
-		VMOVUPS_Z(at, m.tail, dst)
+		VMOVUPS_Z(at, m.lanesMask(v), dst)
 	default:
-		VMASKMOVPS(at, m.tailMask(), dst)
+		VMASKMOVPS(at, m.lanesMask(v), dst)
 	}
 	return dst
 }
 
-// product is a times the lanes in memory.
-func (m *machine) product(a reg.VecVirtual, at operand.Mem) reg.VecVirtual {
-	if m.tail != nil {
-		return m.mul(a, m.load(at))
+// product is a times the lanes of vector v in memory.
+func (m *machine) product(a reg.VecVirtual, v int, at operand.Mem) reg.VecVirtual {
+	if m.part {
+		return m.mul(a, m.load(v, at))
 	}
-	dst := m.vector()
-	VMULPS(at, a, dst)
-	return dst
+	return m.mul(a, at)
 }
 
-// store writes the lanes at hand.
-func (m *machine) store(v reg.VecVirtual, at operand.Mem) {
+// store writes the lanes of vector v at hand.
+func (m *machine) store(v int, x reg.VecVirtual, at operand.Mem) {
 	switch {
-	case m.tail == nil:
-		VMOVUPS(v, at)
+	case !m.part:
+		VMOVUPS(x, at)
 	case m.wide:
-		VMOVUPS(v, m.tail, at)
+		VMOVUPS(x, m.lanesMask(v), at)
 	default:
-		VMASKMOVPS(v, m.tailMask(), at)
+		VMASKMOVPS(x, m.lanesMask(v), at)
 	}
 }
 
-func (m *machine) tailMask() reg.VecVirtual {
-	mask := m.vector()
-	VMOVUPS(m.tail, mask)
+func (m *machine) lanesMask(v int) reg.Register {
+	mask := m.mask()
+	m.moveMask(m.masks.of(v), mask)
 	return mask
 }
 
+func (m *machine) moveMask(from, to operand.Op) {
+	if m.wide {
+		KMOVW(from, to)
+	} else {
+		VMOVUPS(from, to)
+	}
+}
+
+// Slots are places in the scratch, one a vector at hand.
+type slots struct {
+	m    *machine
+	from int
+}
+
+// room makes slots for the vectors of a block.
+func (m *machine) room() slots {
+	s := slots{m, m.slots}
+	m.slots += block
+	if m.slots > m.most {
+		panic("more slots than the scratch has")
+	}
+	return s
+}
+
+func (s slots) of(v int) operand.Mem {
+	return operand.Mem{Base: s.m.scratch, Disp: (s.from + v) * s.m.lanes * 4}
+}
+
+func (s slots) put(v int, x reg.VecVirtual) { VMOVUPS(x, s.of(v)) }
+
+func (s slots) get(v int) reg.VecVirtual {
+	x := s.m.vector()
+	VMOVUPS(s.of(v), x)
+	return x
+}
+
+// prepare makes the scratch with that many slots a vector of the block.
+func (m *machine) prepare(each int) {
+	m.slots, m.most, m.scratch = 0, each*block, GP64()
+	line := m.lanes * 4
+	LEAQ(AllocLocal((m.most+1)*line), m.scratch)
+	ADDQ(operand.U8(line-1), m.scratch)
+	ANDQ(operand.I8(-line), m.scratch)
+	m.masks = m.room()
+}
+
 // loadFlags reads a bool a lane as a mask. Without masks for bytes AVX2 reads a
-// whole vector of them also at the tail.
-func (m *machine) loadFlags(at operand.Mem) reg.Register {
-	v, mask := m.vector(), m.mask()
+// whole vector of them even for part of one.
+func (m *machine) loadFlags(v int, at operand.Mem) reg.Register {
+	x, mask := m.vector(), m.mask()
 	switch {
 	case !m.wide:
-		VPMOVZXBD(at, v)
-		VPCMPGTD(m.zero(), v, mask)
-	case m.tail == nil:
-		VPMOVZXBD(at, v)
-		VPTESTMD(v, v, mask)
+		VPMOVZXBD(at, x)
+		VPCMPGTD(m.zero(), x, mask)
+	case !m.part:
+		VPMOVZXBD(at, x)
+		VPTESTMD(x, x, mask)
 	default:
-		VPMOVZXBD_Z(at, m.tail, v)
-		VPTESTMD(v, v, mask)
+		VPMOVZXBD_Z(at, m.lanesMask(v), x)
+		VPTESTMD(x, x, mask)
 	}
 	return mask
 }
 
 // storeFlags writes a mask as a bool a lane, likewise.
-func (m *machine) storeFlags(mask reg.Register, at operand.Mem) {
+func (m *machine) storeFlags(v int, mask reg.Register, at operand.Mem) {
 	if m.wide {
-		v := m.vector()
-		VMOVDQA32_Z(m.all(bits(1)), mask, v)
-		if m.tail == nil {
-			VPMOVDB(v, at)
+		x := m.vector()
+		VMOVDQA32_Z(m.all(bits(1)), mask, x)
+		if m.part {
+			VPMOVDB(x, m.lanesMask(v), at)
 		} else {
-			VPMOVDB(v, m.tail, at)
+			VPMOVDB(x, at)
 		}
 		return
 	}
@@ -365,63 +449,75 @@ func (m *machine) storeFlags(mask reg.Register, at operand.Mem) {
 	VMOVQ(low, at)
 }
 
-// each runs body over n lanes with at, the number of floats before those at
-// hand: full vectors, then the part that is left, if any.
-func (m *machine) each(n reg.GPVirtual, at reg.GPVirtual, body func()) {
-	loop, part, done := m.label("loop"), m.label("part"), m.label("done")
-	full := GP64()
-	MOVQ(n, full)
-	ANDQ(operand.I8(-m.lanes), full)
-	CMPQ(at, full)
-	JAE(operand.LabelRef(part))
+// block is how many vectors go together. A chain of operations takes many times
+// as long as each of them, and a processor looks some 400 instructions ahead;
+// with this many vectors in step it finds work most of the time.
+const block = 8
+
+// abreast is how many of a block go through a polynomial in registers.
+const abreast = 4
+
+// each runs body over n lanes: full blocks, a half one if there is, then what is
+// left as half a block, or one vector, of which not all lanes need count. at is
+// the number of lanes before those at hand.
+func (m *machine) each(n reg.GPVirtual, body func(at reg.GPVirtual, vectors int)) {
+	loop, half, rest, single, done := m.label("loop"), m.label("half"), m.label("rest"), m.label("single"), m.label("end")
+	at := GP64()
+	XORQ(at, at)
+	full := func(vectors int) {
+		body(at, vectors)
+		ADDQ(operand.U32(vectors*m.lanes), at)
+		SUBQ(operand.U32(vectors*m.lanes), n)
+	}
+	CMPQ(n, operand.U32(block*m.lanes))
+	JL(operand.LabelRef(half))
 	Label(loop)
-	body()
-	ADDQ(operand.U8(m.lanes), at)
-	CMPQ(at, full)
-	JB(operand.LabelRef(loop))
-	Label(part)
-	CMPQ(at, n)
-	JAE(operand.LabelRef(done))
-	m.tail = m.partMask(n, full)
-	body()
-	m.tail = nil
+	full(block)
+	CMPQ(n, operand.U32(block*m.lanes))
+	JGE(operand.LabelRef(loop))
+	Label(half)
+	CMPQ(n, operand.U32(block/2*m.lanes))
+	JL(operand.LabelRef(rest))
+	full(block / 2)
+	Label(rest)
+	TESTQ(n, n)
+	JZ(operand.LabelRef(done))
+	m.part = true
+	m.maskLanes(n)
+	CMPQ(n, operand.U32(m.lanes))
+	JLE(operand.LabelRef(single))
+	body(at, block/2)
+	JMP(operand.LabelRef(done))
+	Label(single)
+	body(at, 1)
+	m.part = false
 	Label(done)
 }
 
-// partMask is the mask of the n − full lanes that are left.
-func (m *machine) partMask(n, full reg.GPVirtual) operand.Op {
-	left := GP64()
-	MOVQ(n, left)
-	SUBQ(full, left)
-	if m.wide {
-		lanes, k := GP32(), K()
-		MOVQ(left, reg.RCX)
-		MOVL(operand.U32(1), lanes)
-		SHLL(reg.CL, lanes)
-		DECL(lanes)
-		KMOVW(lanes, k)
-		return k
+// maskLanes makes the masks of half a block of which n lanes count.
+func (m *machine) maskLanes(n reg.GPVirtual) {
+	x, count := XMM(), m.vector()
+	VMOVD(n.As32(), x)
+	VPBROADCASTD(x, count)
+	for v := range block / 2 {
+		mask := m.mask()
+		numbers := ordinals()
+		numbers.Disp += v * m.lanes * 4
+		VPCMPGTD(numbers, count, mask)
+		m.moveMask(mask, m.masks.of(v))
 	}
-	at := GP64()
-	LEAQ(parts(), at)
-	NEGQ(left)
-	return operand.Mem{Base: at, Index: left, Scale: 4, Disp: 32}
 }
 
-var partTable *operand.Mem
+var ordinalTable *operand.Mem
 
-// parts is eight lanes on, eight lanes off.
-func parts() operand.Mem {
-	if partTable == nil {
-		t := GLOBL("parts", attr.RODATA|attr.NOPTR)
-		for i := range 16 {
-			v := uint32(0xffffffff)
-			if i >= 8 {
-				v = 0
-			}
-			DATA(4*i, operand.U32(v))
+// ordinals are the numbers of the lanes of half a block.
+func ordinals() operand.Mem {
+	if ordinalTable == nil {
+		t := GLOBL("ordinals", attr.RODATA|attr.NOPTR)
+		for i := range block / 2 * 16 {
+			DATA(4*i, operand.U32(i))
 		}
-		partTable = &t
+		ordinalTable = &t
 	}
-	return *partTable
+	return *ordinalTable
 }
