@@ -308,7 +308,8 @@ func (p *plan) feedCells(ctx context.Context, r *region, emit func(place) error)
 }
 
 // settleStamp finds out where stamps lie that the files do not explain, from the
-// first band that tells, and says which band is loaded.
+// first band that tells, and says which band is loaded. Cells that are all empty
+// have nothing to settle.
 func (p *plan) settleStamp(ctx context.Context, r *region, l *grid.Loader, band *grid.Band) (loaded int, err error) {
 	if !r.StampUnknown() {
 		return -1, nil
@@ -316,6 +317,9 @@ func (p *plan) settleStamp(ctx context.Context, r *region, l *grid.Loader, band 
 	for k := range l.Bands() {
 		if err := l.Load(ctx, band, k); err != nil {
 			return k, err
+		}
+		if len(band.Full()) == 0 {
+			continue
 		}
 		if err = r.SetStamp(p.o.Stamp, band); !errors.Is(err, grid.ErrDark) {
 			return k, err

@@ -36,7 +36,7 @@ func (f *gridFlags) into(o *ingest.Options) error {
 		return err
 	}
 	// The collector has to work harder rather than let the process grow.
-	debug.SetMemoryLimit(o.Memory / 8 * 7)
+	debug.SetMemoryLimit(o.Memory - max(o.Memory/8, besides))
 	if f.Within == "" {
 		return nil
 	}
@@ -52,8 +52,13 @@ func (f *gridFlags) into(o *ingest.Options) error {
 	return nil
 }
 
-// leastMemory is what the program needs with nothing read, bytes.
-const leastMemory = 64 << 20
+// leastMemory is what the bands of small grids take, with the places being
+// worked on and the table being written; besides is what of the process the
+// collector does not see, bytes.
+const (
+	leastMemory = 128 << 20
+	besides     = 24 << 20
+)
 
 // parseSize reads bytes with K, M or G for 1024, its square and its cube.
 func parseSize(text string) (int64, error) {
@@ -71,7 +76,7 @@ func parseSize(text string) (int64, error) {
 	case err != nil:
 		return 0, usagef("--memory=%s: want a size such as 512M or 2G", text)
 	case !(bytes >= leastMemory && bytes <= 1<<50):
-		return 0, usagef("--memory=%s: want 64M or more", text)
+		return 0, usagef("--memory=%s: want 128M or more", text)
 	}
 	return int64(bytes), nil
 }

@@ -159,6 +159,7 @@ func TestRefused(t *testing.T) {
 		"no unit of time":          {cdl{units: "steps", time: "0, 1, 2", vars: ghi, data: values}, `time: units "steps": 0 is neither a month`},
 		"one record":               {cdl{time: "0", vars: ghi, data: "rsds = 1, 2, 3, 4 ;"}, "time: one record without bounds"},
 		"no time":                  {cdl{vars: `float rsds(lat, lon) ; rsds:units = "W m-2" ;`, data: "rsds = 1, 2, 3, 4 ;"}, "rsds: no time axis"},
+		"records without times":    {cdl{dims: "step = 10 ;", vars: `float rsds(step, lat, lon) ; rsds:units = "W m-2" ;`}, "rsds: no time axis: no variable says when the 10 entries of step are"},
 		"members":                  {cdl{dims: "number = 10 ;", vars: `float rsds(time, number, lat, lon) ; rsds:units = "W m-2" ;`}, "rsds: number has 10 entries, want one"},
 		"no weather":               {cdl{vars: `float pr(time, lat, lon) ; pr:units = "mm" ;`}, `no variable that is used here: "pr"`},
 		"clear sky, top, net and extremes": {cdl{vars: `float rsdscs(time, lat, lon) ; rsdscs:units = "W m-2" ;

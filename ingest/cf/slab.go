@@ -30,10 +30,14 @@ func (r *reader) slab(v *netcdf.Var) (*slab, *netcdf.Var, error) {
 			place = &s.x
 		case timeDim:
 		default:
-			if dim := r.file.Dims[d]; dim.Len != 1 {
-				return nil, nil, r.fail(v.Name, "%s has %d entries, want one", dim.Name, dim.Len)
+			dim := r.file.Dims[d]
+			switch {
+			case dim.Len == 1:
+				continue
+			case timeDim < 0:
+				return nil, nil, r.fail(v.Name, "no time axis: no variable says when the %d entries of %s are", dim.Len, dim.Name)
 			}
-			continue
+			return nil, nil, r.fail(v.Name, "%s has %d entries, want one", dim.Name, dim.Len)
 		}
 		if *place >= 0 {
 			return nil, nil, r.fail(v.Name, "has the dimension %s twice", r.file.Dims[d].Name)

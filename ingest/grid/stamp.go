@@ -75,16 +75,25 @@ func (r *Region) SetStamp(given Stamp, band *Band) error {
 	return nil
 }
 
+// Full gives the cells that are not empty.
+func (b *Band) Full() (list []int) {
+	for i := range b.cells {
+		if !b.Empty(i) {
+			list = append(list, i)
+		}
+	}
+	return list
+}
+
 // findStamp chooses the reading whose days centre on noon.
 func (r *Region) findStamp(band *Band) (Stamp, error) {
 	j := r.irradiance()[0]
 	flat := &Ground{every: 1}
 	var off [Ends + 1]float64 // minutes from noon, mean over cells
 	cells := 0
-	for i := 0; i < band.Len() && cells < sampled; i += max(1, band.Len()/sampled) {
-		if band.Empty(i) {
-			continue
-		}
+	full := band.Full()
+	for k := 0; k < len(full) && cells < sampled; k += max(1, len(full)/sampled) {
+		i := full[k]
 		s := r.site(band.cells[i], flat)
 		noon, ok := series.Noon(series.Column{Axis: j.axis, Values: band.column(j.quantity, i)}, s.Lat, s.Lon, r.local)
 		if !ok {
