@@ -18,8 +18,8 @@ type Sure struct {
 	money []*risk.Money // of each market
 
 	mu      sync.Mutex
-	site    string // whose weather was drawn last
-	weather *risk.Weather
+	site    risk.Site     // whose weather was drawn last
+	weather *risk.Weather // never changed
 }
 
 // NewSure draws the prices of every market of the options.
@@ -59,16 +59,18 @@ func (s *Sure) Tornado(b *result.Block, p *Pick) []risk.Bar {
 }
 
 // at gives the draws of a site's weather. Picks of a site come one after the
-// other. Heat is the mean over the years of the horizon.
+// other, so the last site's are kept. A levelised cost is that of all years of
+// the horizon, so what a poor and a rich year are apart enters it as the mean of
+// as many years, taken as independent of each other: by its square root less.
 func (s *Sure) at(site *result.Site, p *Pick) *risk.Weather {
+	want := risk.Site{
+		ID: site.ID, Source: site.Source, YearP10: site.YearP10, YearP90: site.YearP90,
+		Years: float64(s.o.Markets[p.Market].Plan.HorizonYears),
+	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.weather == nil || s.site != site.ID {
-		s.site = site.ID
-		s.weather = s.model.Site(risk.Site{
-			ID: site.ID, Source: site.Source, YearP10: site.YearP10, YearP90: site.YearP90,
-			Years: float64(s.o.Markets[p.Market].Plan.HorizonYears),
-		})
+	if s.weather == nil || s.site != want {
+		s.site, s.weather = want, s.model.Site(want)
 	}
 	return s.weather
 }
@@ -116,19 +118,34 @@ func (s *Sure) sensitivity(b *result.Block, p *Pick) (*result.Sensitivity, int) 
 	if near == nil {
 		return nil, 0
 	}
-	scaled := *near
-	theirs, ours := b.Months(t, p.Outlet, near.Design), b.Months(t, p.Outlet, p.Best)
-	for q := range result.Params {
-		for m := range ours {
-			factor := float32(0)
-			if theirs[m] > 0 {
-				factor = ours[m] / theirs[m]
-			}
-			scaled.Low[q][m] *= factor
-			scaled.High[q][m] *= factor
-		}
+	scaled := like(near, b.Months(t, p.Outlet, near.Design), b.Months(t, p.Outlet, p.Best))
+	if t.Designs[p.Best].MirrorLength == 0 {
+		copy(scaled.Low[result.Reflectance][:], b.Months(t, p.Outlet, p.Best))
+		scaled.High[result.Reflectance] = scaled.Low[result.Reflectance]
 	}
 	return &scaled, near.Design
+}
+
+// mostChange is how much more of a change of heat a design may take over from
+// another, in proportion to their heat: where the other hardly delivers in a
+// month, its relative change means nothing.
+const mostChange = 3
+
+// like gives a design of heat ours the relative changes, month by month, of the
+// design of heat theirs.
+func like(s *result.Sensitivity, theirs, ours []float32) result.Sensitivity {
+	scaled := *s
+	for m, own := range ours {
+		factor := float32(0)
+		if theirs[m] > 0 {
+			factor = min(own/theirs[m], mostChange)
+		}
+		for q := range result.Params {
+			scaled.Low[q][m] = max(0, own+factor*(s.Low[q][m]-theirs[m]))
+			scaled.High[q][m] = max(0, own+factor*(s.High[q][m]-theirs[m]))
+		}
+	}
+	return scaled
 }
 
 // apart measures how different two heaters are: lengths in m, and 20° of tilt
