@@ -329,6 +329,12 @@ func TestGridBad(t *testing.T) {
 			_, air := variable("tas", "", "", warm)
 			c.data += air + "bounds = " + numbers(2*weather.Hours, func(i int) float64 { return float64((i + 1) / 2) }) + " ;"
 		}), ": no data in any of its 6 cells"},
+		{"nan-sun-at-unsaid-times", change(func(c *cdl) {
+			_, c.data = variable("rsds", "", "", func(int, int) float64 { return math.NaN() })
+			_, air := variable("tas", "", "", warm)
+			c.data += air
+			c.attrs = ""
+		}), ": no data in any of its 6 cells"},
 		{"night", change(func(c *cdl) {
 			_, c.data = variable("rsds", "", "", func(int, int) float64 { return 0 })
 			_, air := variable("tas", "", "", warm)
