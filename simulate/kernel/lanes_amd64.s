@@ -565,215 +565,206 @@ loop19:
 	VMOVMSKPS    Y0, R10
 	TESTL        R10, R10
 	JZ           still24
+	VMOVUPS      Y4, 1280(DI)
+	VMOVUPS      Y5, 1312(DI)
+	VMOVUPS      Y6, 1344(DI)
+	VMOVUPS      Y7, 1376(DI)
+	VMOVUPS      Y8, 1408(DI)
+	VMOVUPS      Y9, 1440(DI)
+	VMOVUPS      Y10, 1472(DI)
+	VMOVUPS      Y2, 1504(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat26
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
-	VBROADCASTSS (AX), Y1
-	VBROADCASTSS 4(AX), Y2
-	VBROADCASTSS x0000007e<>+0(SB), Y3
-	VBROADCASTSS x0000007f<>+0(SB), Y4
-	VBROADCASTSS x3f317218<>+0(SB), Y5
-	VMULPS       (SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 768(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMULPS       32(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 800(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1056(DI)
-	VMULPS       64(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 832(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1088(DI)
-	VMULPS       96(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 864(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1120(DI)
-	VMULPS       128(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 896(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1152(DI)
-	VMULPS       160(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 928(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1184(DI)
-	VMULPS       192(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 960(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1216(DI)
-	VMULPS       224(SI)(R9*4), Y2, Y2
-	VADDPS       Y1, Y2, Y1
-	VBROADCASTSS 4(CX), Y2
-	VSUBPS       Y2, Y1, Y1
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS x0000007e<>+0(SB), Y2
+	VBROADCASTSS x0000007f<>+0(SB), Y3
+	VBROADCASTSS x3f317218<>+0(SB), Y4
+	VMOVUPS      1280(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1024(DI)
+	VMOVUPS      1312(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 800(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1056(DI)
+	VMOVUPS      1344(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 832(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1088(DI)
+	VMOVUPS      1376(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 864(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1120(DI)
+	VMOVUPS      1408(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 896(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1152(DI)
+	VMOVUPS      1440(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 928(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1184(DI)
+	VMOVUPS      1472(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 960(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1216(DI)
+	VMOVUPS      1504(DI), Y5
+	VSUBPS       Y1, Y5, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y5
 	VBROADCASTSS x7fc00000<>+0(SB), Y6
-	VBLENDVPS    Y2, Y1, Y6, Y1
-	VADDPS       Y0, Y1, Y2
-	VPSRLD       $0x17, Y2, Y6
+	VBLENDVPS    Y5, Y1, Y6, Y1
+	VADDPS       Y0, Y1, Y5
+	VPSRLD       $0x17, Y5, Y6
 	VPSRLD       $0x17, Y1, Y7
 	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y1, Y2, Y7
+	VSUBPS       Y1, Y5, Y7
 	VCMPPS       $0x16, Y1, Y7, Y7
-	VPMINSD      Y3, Y6, Y3
-	VANDPS       Y3, Y7, Y3
-	VPADDD       Y4, Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y1, Y1
-	VSUBPS       Y1, Y2, Y4
-	VADDPS       Y1, Y2, Y1
-	VDIVPS       Y1, Y4, Y1
+	VPMINSD      Y2, Y6, Y2
+	VANDPS       Y2, Y7, Y2
+	VPADDD       Y3, Y2, Y3
+	VPSLLD       $0x17, Y3, Y3
+	VMULPS       Y3, Y1, Y1
+	VSUBPS       Y1, Y5, Y3
+	VADDPS       Y1, Y5, Y1
+	VDIVPS       Y1, Y3, Y1
 	VMOVUPS      Y1, 992(DI)
-	VCVTDQ2PS    Y3, Y3
-	VMULPS       Y5, Y3, Y1
+	VCVTDQ2PS    Y2, Y2
+	VMULPS       Y4, Y2, Y1
 	VMOVUPS      Y1, 1248(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
 	VMOVUPS      768(DI), Y2
@@ -944,68 +935,51 @@ loop19:
 	JMP          mean27
 
 flat26:
-	VBROADCASTSS (AX), Y0
-	VBROADCASTSS 4(AX), Y1
-	VMULPS       (SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 512(DI)
-	VMULPS       32(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 544(DI)
-	VMULPS       64(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 576(DI)
-	VMULPS       96(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 608(DI)
-	VMULPS       128(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 640(DI)
-	VMULPS       160(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 672(DI)
-	VMULPS       192(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 704(DI)
-	VMULPS       224(SI)(R9*4), Y1, Y1
-	VADDPS       Y0, Y1, Y0
-	VBROADCASTSS 4(CX), Y1
-	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 512(DI)
+	VMOVUPS      1312(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 544(DI)
+	VMOVUPS      1344(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 576(DI)
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 608(DI)
+	VMOVUPS      1408(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 640(DI)
+	VMOVUPS      1440(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 672(DI)
+	VMOVUPS      1472(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 704(DI)
+	VMOVUPS      1504(DI), Y1
+	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
 	VBLENDVPS    Y1, Y0, Y2, Y0
@@ -1014,171 +988,162 @@ flat26:
 mean27:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
-	VBROADCASTSS (AX), Y3
-	VBROADCASTSS 4(AX), Y4
-	VMULPS       (SI)(R9*4), Y4, Y0
-	VADDPS       Y3, Y0, Y5
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y3
 	VMOVUPS      (DX)(R9*4), Y0
-	VSUBPS       Y0, Y5, Y6
-	VMOVUPS      Y6, 256(DI)
+	VSUBPS       Y0, Y3, Y4
+	VMOVUPS      Y4, 256(DI)
 	VBROADCASTSS 12(AX), Y0
-	VMULPS       Y0, Y6, Y7
-	VMOVUPS      512(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y0
-	VANDNPS      Y0, Y9, Y0
+	VMULPS       Y0, Y4, Y5
+	VMOVUPS      512(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y0
+	VANDNPS      Y0, Y7, Y0
 	VMOVAPS      Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      (BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, (BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, (DX)(R9*4)
-	VMULPS       32(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      32(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 288(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      544(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      32(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 32(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 32(DX)(R9*4)
-	VMULPS       64(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      64(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 320(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      576(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      64(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 64(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 64(DX)(R9*4)
-	VMULPS       96(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      96(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 352(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      608(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      96(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 96(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 96(DX)(R9*4)
-	VMULPS       128(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      128(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 384(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      640(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      128(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 128(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 128(DX)(R9*4)
-	VMULPS       160(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      160(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 416(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      672(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      160(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 160(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 160(DX)(R9*4)
-	VMULPS       192(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      192(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 448(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      704(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      192(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 192(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 192(DX)(R9*4)
-	VMULPS       224(SI)(R9*4), Y4, Y4
-	VADDPS       Y3, Y4, Y3
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      (BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, (BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, (DX)(R9*4)
+	VMOVUPS      1312(DI), Y3
+	VMOVUPS      32(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 288(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      544(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      32(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 32(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 32(DX)(R9*4)
+	VMOVUPS      1344(DI), Y3
+	VMOVUPS      64(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 320(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      576(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      64(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 64(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 64(DX)(R9*4)
+	VMOVUPS      1376(DI), Y3
+	VMOVUPS      96(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 352(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      608(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      96(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 96(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 96(DX)(R9*4)
+	VMOVUPS      1408(DI), Y3
+	VMOVUPS      128(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 384(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      640(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      128(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 128(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 128(DX)(R9*4)
+	VMOVUPS      1440(DI), Y3
+	VMOVUPS      160(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 416(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      672(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      160(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 160(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 160(DX)(R9*4)
+	VMOVUPS      1472(DI), Y3
+	VMOVUPS      192(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 448(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      704(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      192(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 192(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 192(DX)(R9*4)
+	VMOVUPS      1504(DI), Y3
 	VMOVUPS      224(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 480(DI)
@@ -1204,521 +1169,504 @@ mean27:
 	TESTL        R10, R10
 	JZ           reached28
 	VBROADCASTSS 16(AX), Y0
-	VBROADCASTSS (AX), Y1
-	VBROADCASTSS 4(AX), Y2
-	VBROADCASTSS x0000007e<>+0(SB), Y3
-	VBROADCASTSS x0000007f<>+0(SB), Y4
-	VBROADCASTSS x3f317218<>+0(SB), Y5
-	VMOVUPS      256(DI), Y6
-	VMOVUPS      512(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 768(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      288(DI), Y6
-	VMOVUPS      544(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 800(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1056(DI)
-	VMOVUPS      320(DI), Y6
-	VMOVUPS      576(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 832(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1088(DI)
-	VMOVUPS      352(DI), Y6
-	VMOVUPS      608(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 864(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1120(DI)
-	VMOVUPS      384(DI), Y6
-	VMOVUPS      640(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 896(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1152(DI)
-	VMOVUPS      416(DI), Y6
-	VMOVUPS      672(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 928(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1184(DI)
-	VMOVUPS      448(DI), Y6
-	VMOVUPS      704(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 960(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1216(DI)
-	VMOVUPS      480(DI), Y6
-	VMOVUPS      736(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y3
-	VANDPS       Y3, Y9, Y3
-	VPADDD       Y4, Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y7, Y4
-	VSUBPS       Y4, Y6, Y7
-	VADDPS       Y4, Y6, Y4
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      512(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 992(DI)
-	VCVTDQ2PS    Y3, Y3
-	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1248(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
-	VMOVUPS      768(DI), Y4
-	VMULPS       Y4, Y4, Y5
-	VMULPS       Y3, Y5, Y6
-	VMOVUPS      800(DI), Y7
-	VMULPS       Y7, Y7, Y8
-	VMULPS       Y3, Y8, Y9
-	VMOVUPS      832(DI), Y10
-	VMULPS       Y10, Y10, Y11
-	VMULPS       Y3, Y11, Y12
-	VMOVUPS      864(DI), Y13
-	VMULPS       Y13, Y13, Y14
-	VMULPS       Y3, Y14, Y3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3de38e39<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e124925<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y5
-	VADDPS       Y15, Y9, Y6
-	VMULPS       Y8, Y6, Y6
-	VADDPS       Y15, Y12, Y8
-	VMULPS       Y11, Y8, Y8
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y9
-	VADDPS       Y9, Y5, Y5
-	VADDPS       Y4, Y4, Y4
-	VMULPS       Y4, Y5, Y4
-	VADDPS       Y9, Y6, Y5
-	VADDPS       Y7, Y7, Y6
-	VMULPS       Y6, Y5, Y5
-	VADDPS       Y9, Y8, Y6
-	VADDPS       Y10, Y10, Y7
-	VMULPS       Y7, Y6, Y6
-	VADDPS       Y9, Y3, Y3
-	VADDPS       Y13, Y13, Y7
-	VMULPS       Y7, Y3, Y3
-	VADDPS       1024(DI), Y4, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y7, Y4
-	VXORPS       Y7, Y7, Y7
-	VMAXPS       Y4, Y7, Y4
-	VADDPS       Y7, Y4, Y4
-	VMOVUPS      512(DI), Y7
-	VMOVUPS      256(DI), Y8
-	VBROADCASTSS 12(AX), Y9
-	VMULPS       Y9, Y8, Y9
-	VCMPPS       $0x1d, Y8, Y7, Y8
-	VCMPPS       $0x1d, Y9, Y7, Y9
-	VANDNPS      Y9, Y8, Y8
-	VMOVUPS      (BX)(R9*4), Y9
-	VMOVUPS      (DX)(R9*4), Y10
-	VBROADCASTSS 8(AX), Y11
-	VMULPS       Y11, Y7, Y11
-	VMULPS       Y4, Y11, Y4
-	VADDPS       Y4, Y9, Y4
-	VBLENDVPS    Y8, Y4, Y9, Y9
-	VMOVUPS      Y9, (BX)(R9*4)
-	VMULPS       (SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y7, Y4, Y4
-	VBLENDVPS    Y8, Y4, Y10, Y10
-	VMOVUPS      Y10, (DX)(R9*4)
-	VADDPS       1056(DI), Y5, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
-	VADDPS       Y5, Y4, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VMOVUPS      288(DI), Y7
-	VBROADCASTSS 12(AX), Y8
-	VMULPS       Y8, Y7, Y8
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VCMPPS       $0x1d, Y8, Y5, Y8
-	VANDNPS      Y8, Y7, Y7
-	VMOVUPS      32(BX)(R9*4), Y8
-	VMOVUPS      32(DX)(R9*4), Y9
-	VBROADCASTSS 8(AX), Y10
-	VMULPS       Y10, Y5, Y10
-	VMULPS       Y4, Y10, Y4
-	VADDPS       Y4, Y8, Y4
-	VBLENDVPS    Y7, Y4, Y8, Y8
-	VMOVUPS      Y8, 32(BX)(R9*4)
-	VMULPS       32(SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y7, Y4, Y9, Y9
-	VMOVUPS      Y9, 32(DX)(R9*4)
-	VADDPS       1088(DI), Y6, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VMOVUPS      320(DI), Y6
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 864(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1120(DI)
+	VMOVUPS      384(DI), Y4
+	VMOVUPS      640(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 896(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1152(DI)
+	VMOVUPS      416(DI), Y4
+	VMOVUPS      672(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 928(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1184(DI)
+	VMOVUPS      448(DI), Y4
+	VMOVUPS      704(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 960(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1216(DI)
+	VMOVUPS      480(DI), Y4
+	VMOVUPS      736(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y5, Y2
+	VSUBPS       Y2, Y4, Y5
+	VADDPS       Y2, Y4, Y2
+	VDIVPS       Y2, Y5, Y2
+	VMOVUPS      Y2, 992(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1248(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VMOVUPS      512(DI), Y5
+	VMOVUPS      256(DI), Y6
 	VBROADCASTSS 12(AX), Y7
 	VMULPS       Y7, Y6, Y7
 	VCMPPS       $0x1d, Y6, Y5, Y6
 	VCMPPS       $0x1d, Y7, Y5, Y7
 	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      64(BX)(R9*4), Y7
-	VMOVUPS      64(DX)(R9*4), Y8
+	VMOVUPS      (BX)(R9*4), Y7
+	VMOVUPS      (DX)(R9*4), Y8
 	VBROADCASTSS 8(AX), Y9
 	VMULPS       Y9, Y5, Y9
-	VMULPS       Y4, Y9, Y4
-	VADDPS       Y4, Y7, Y4
-	VBLENDVPS    Y6, Y4, Y7, Y7
-	VMOVUPS      Y7, 64(BX)(R9*4)
-	VMULPS       64(SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y6, Y4, Y8, Y8
-	VMOVUPS      Y8, 64(DX)(R9*4)
-	VADDPS       1120(DI), Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y4
-	VMULPS       Y0, Y3, Y3
-	VSUBPS       Y3, Y4, Y3
-	VXORPS       Y4, Y4, Y4
-	VMAXPS       Y3, Y4, Y3
-	VADDPS       Y4, Y3, Y3
-	VMOVUPS      608(DI), Y4
-	VMOVUPS      352(DI), Y5
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      Y7, (BX)(R9*4)
+	VMOVUPS      1280(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      Y8, (DX)(R9*4)
+	VADDPS       1056(DI), Y3, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      544(DI), Y3
+	VMOVUPS      288(DI), Y5
 	VBROADCASTSS 12(AX), Y6
 	VMULPS       Y6, Y5, Y6
-	VCMPPS       $0x1d, Y5, Y4, Y5
-	VCMPPS       $0x1d, Y6, Y4, Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
 	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      96(BX)(R9*4), Y6
-	VMOVUPS      96(DX)(R9*4), Y7
+	VMOVUPS      32(BX)(R9*4), Y6
+	VMOVUPS      32(DX)(R9*4), Y7
 	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y4, Y8
-	VMULPS       Y3, Y8, Y3
-	VADDPS       Y3, Y6, Y3
-	VBLENDVPS    Y5, Y3, Y6, Y6
-	VMOVUPS      Y6, 96(BX)(R9*4)
-	VMULPS       96(SI)(R9*4), Y2, Y3
-	VADDPS       Y1, Y3, Y3
-	VSUBPS       Y4, Y3, Y3
-	VBLENDVPS    Y5, Y3, Y7, Y7
-	VMOVUPS      Y7, 96(DX)(R9*4)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
-	VMOVUPS      896(DI), Y4
-	VMULPS       Y4, Y4, Y5
-	VMULPS       Y3, Y5, Y6
-	VMOVUPS      928(DI), Y7
-	VMULPS       Y7, Y7, Y8
-	VMULPS       Y3, Y8, Y9
-	VMOVUPS      960(DI), Y10
-	VMULPS       Y10, Y10, Y11
-	VMULPS       Y3, Y11, Y12
-	VMOVUPS      992(DI), Y13
-	VMULPS       Y13, Y13, Y14
-	VMULPS       Y3, Y14, Y3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3de38e39<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e124925<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y5
-	VADDPS       Y15, Y9, Y6
-	VMULPS       Y8, Y6, Y6
-	VADDPS       Y15, Y12, Y8
-	VMULPS       Y11, Y8, Y8
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y9
-	VADDPS       Y9, Y5, Y5
-	VADDPS       Y4, Y4, Y4
-	VMULPS       Y4, Y5, Y4
-	VADDPS       Y9, Y6, Y5
-	VADDPS       Y7, Y7, Y6
-	VMULPS       Y6, Y5, Y5
-	VADDPS       Y9, Y8, Y6
-	VADDPS       Y10, Y10, Y7
-	VMULPS       Y7, Y6, Y6
-	VADDPS       Y9, Y3, Y3
-	VADDPS       Y13, Y13, Y7
-	VMULPS       Y7, Y3, Y3
-	VADDPS       1152(DI), Y4, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y7, Y4
-	VXORPS       Y7, Y7, Y7
-	VMAXPS       Y4, Y7, Y4
-	VADDPS       Y7, Y4, Y4
-	VMOVUPS      640(DI), Y7
-	VMOVUPS      384(DI), Y8
-	VBROADCASTSS 12(AX), Y9
-	VMULPS       Y9, Y8, Y9
-	VCMPPS       $0x1d, Y8, Y7, Y8
-	VCMPPS       $0x1d, Y9, Y7, Y9
-	VANDNPS      Y9, Y8, Y8
-	VMOVUPS      128(BX)(R9*4), Y9
-	VMOVUPS      128(DX)(R9*4), Y10
-	VBROADCASTSS 8(AX), Y11
-	VMULPS       Y11, Y7, Y11
-	VMULPS       Y4, Y11, Y4
-	VADDPS       Y4, Y9, Y4
-	VBLENDVPS    Y8, Y4, Y9, Y9
-	VMOVUPS      Y9, 128(BX)(R9*4)
-	VMULPS       128(SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y7, Y4, Y4
-	VBLENDVPS    Y8, Y4, Y10, Y10
-	VMOVUPS      Y10, 128(DX)(R9*4)
-	VADDPS       1184(DI), Y5, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
-	VADDPS       Y5, Y4, Y4
-	VMOVUPS      672(DI), Y5
-	VMOVUPS      416(DI), Y7
-	VBROADCASTSS 12(AX), Y8
-	VMULPS       Y8, Y7, Y8
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VCMPPS       $0x1d, Y8, Y5, Y8
-	VANDNPS      Y8, Y7, Y7
-	VMOVUPS      160(BX)(R9*4), Y8
-	VMOVUPS      160(DX)(R9*4), Y9
-	VBROADCASTSS 8(AX), Y10
-	VMULPS       Y10, Y5, Y10
-	VMULPS       Y4, Y10, Y4
-	VADDPS       Y4, Y8, Y4
-	VBLENDVPS    Y7, Y4, Y8, Y8
-	VMOVUPS      Y8, 160(BX)(R9*4)
-	VMULPS       160(SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y7, Y4, Y9, Y9
-	VMOVUPS      Y9, 160(DX)(R9*4)
-	VADDPS       1216(DI), Y6, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
-	VADDPS       Y5, Y4, Y4
-	VMOVUPS      704(DI), Y5
-	VMOVUPS      448(DI), Y6
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      192(BX)(R9*4), Y7
-	VMOVUPS      192(DX)(R9*4), Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y4, Y9, Y4
-	VADDPS       Y4, Y7, Y4
-	VBLENDVPS    Y6, Y4, Y7, Y7
-	VMOVUPS      Y7, 192(BX)(R9*4)
-	VMULPS       192(SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y6, Y4, Y8, Y8
-	VMOVUPS      Y8, 192(DX)(R9*4)
-	VADDPS       1248(DI), Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y4
-	VMULPS       Y0, Y3, Y0
-	VSUBPS       Y0, Y4, Y0
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      Y6, 32(BX)(R9*4)
+	VMOVUPS      1312(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      Y7, 32(DX)(R9*4)
+	VADDPS       1088(DI), Y4, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y0, Y3, Y0
-	VADDPS       Y3, Y0, Y0
-	VMOVUPS      736(DI), Y3
-	VMOVUPS      480(DI), Y4
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      576(DI), Y3
+	VMOVUPS      320(DI), Y4
 	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      224(BX)(R9*4), Y5
-	VMOVUPS      224(DX)(R9*4), Y6
+	VMOVUPS      64(BX)(R9*4), Y5
+	VMOVUPS      64(DX)(R9*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y0, Y7, Y0
-	VADDPS       Y0, Y5, Y0
-	VBLENDVPS    Y4, Y0, Y5, Y5
-	VMOVUPS      Y5, 224(BX)(R9*4)
-	VMULPS       224(SI)(R9*4), Y2, Y0
-	VADDPS       Y1, Y0, Y0
-	VSUBPS       Y3, Y0, Y0
-	VBLENDVPS    Y4, Y0, Y6, Y6
-	VMOVUPS      Y6, 224(DX)(R9*4)
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      Y5, 64(BX)(R9*4)
+	VMOVUPS      1344(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      Y6, 64(DX)(R9*4)
+	VADDPS       1120(DI), Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y2
+	VMULPS       Y0, Y1, Y1
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      608(DI), Y2
+	VMOVUPS      352(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      96(BX)(R9*4), Y4
+	VMOVUPS      96(DX)(R9*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 96(BX)(R9*4)
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 96(DX)(R9*4)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      896(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      928(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      960(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      992(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1152(DI), Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VMOVUPS      640(DI), Y5
+	VMOVUPS      384(DI), Y6
+	VBROADCASTSS 12(AX), Y7
+	VMULPS       Y7, Y6, Y7
+	VCMPPS       $0x1d, Y6, Y5, Y6
+	VCMPPS       $0x1d, Y7, Y5, Y7
+	VANDNPS      Y7, Y6, Y6
+	VMOVUPS      128(BX)(R9*4), Y7
+	VMOVUPS      128(DX)(R9*4), Y8
+	VBROADCASTSS 8(AX), Y9
+	VMULPS       Y9, Y5, Y9
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      Y7, 128(BX)(R9*4)
+	VMOVUPS      1408(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      Y8, 128(DX)(R9*4)
+	VADDPS       1184(DI), Y3, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      672(DI), Y3
+	VMOVUPS      416(DI), Y5
+	VBROADCASTSS 12(AX), Y6
+	VMULPS       Y6, Y5, Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      160(BX)(R9*4), Y6
+	VMOVUPS      160(DX)(R9*4), Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      Y6, 160(BX)(R9*4)
+	VMOVUPS      1440(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      Y7, 160(DX)(R9*4)
+	VADDPS       1216(DI), Y4, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      704(DI), Y3
+	VMOVUPS      448(DI), Y4
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      192(BX)(R9*4), Y5
+	VMOVUPS      192(DX)(R9*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      Y5, 192(BX)(R9*4)
+	VMOVUPS      1472(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      Y6, 192(DX)(R9*4)
+	VADDPS       1248(DI), Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y2
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VMOVUPS      736(DI), Y1
+	VMOVUPS      480(DI), Y2
+	VBROADCASTSS 12(AX), Y3
+	VMULPS       Y3, Y2, Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      224(BX)(R9*4), Y3
+	VMOVUPS      224(DX)(R9*4), Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
+	VMOVUPS      Y3, 224(BX)(R9*4)
+	VMOVUPS      1504(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
+	VMOVUPS      Y4, 224(DX)(R9*4)
 
 reached28:
 	JMP done25
@@ -1801,115 +1749,110 @@ half20:
 	VMOVMSKPS    Y0, R10
 	TESTL        R10, R10
 	JZ           still29
+	VMOVUPS      Y4, 1280(DI)
+	VMOVUPS      Y5, 1312(DI)
+	VMOVUPS      Y6, 1344(DI)
+	VMOVUPS      Y2, 1376(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat31
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
-	VBROADCASTSS (AX), Y1
-	VBROADCASTSS 4(AX), Y2
-	VBROADCASTSS x0000007e<>+0(SB), Y3
-	VBROADCASTSS x0000007f<>+0(SB), Y4
-	VBROADCASTSS x3f317218<>+0(SB), Y5
-	VMULPS       (SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 768(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMULPS       32(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 800(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1056(DI)
-	VMULPS       64(SI)(R9*4), Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 832(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1088(DI)
-	VMULPS       96(SI)(R9*4), Y2, Y2
-	VADDPS       Y1, Y2, Y1
-	VBROADCASTSS 4(CX), Y2
-	VSUBPS       Y2, Y1, Y1
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS x0000007e<>+0(SB), Y2
+	VBROADCASTSS x0000007f<>+0(SB), Y3
+	VBROADCASTSS x3f317218<>+0(SB), Y4
+	VMOVUPS      1280(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1024(DI)
+	VMOVUPS      1312(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 800(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1056(DI)
+	VMOVUPS      1344(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 832(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1088(DI)
+	VMOVUPS      1376(DI), Y5
+	VSUBPS       Y1, Y5, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y5
 	VBROADCASTSS x7fc00000<>+0(SB), Y6
-	VBLENDVPS    Y2, Y1, Y6, Y1
-	VADDPS       Y0, Y1, Y2
-	VPSRLD       $0x17, Y2, Y6
+	VBLENDVPS    Y5, Y1, Y6, Y1
+	VADDPS       Y0, Y1, Y5
+	VPSRLD       $0x17, Y5, Y6
 	VPSRLD       $0x17, Y1, Y7
 	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y1, Y2, Y7
+	VSUBPS       Y1, Y5, Y7
 	VCMPPS       $0x16, Y1, Y7, Y7
-	VPMINSD      Y3, Y6, Y3
-	VANDPS       Y3, Y7, Y3
-	VPADDD       Y4, Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y1, Y1
-	VSUBPS       Y1, Y2, Y4
-	VADDPS       Y1, Y2, Y1
-	VDIVPS       Y1, Y4, Y1
+	VPMINSD      Y2, Y6, Y2
+	VANDPS       Y2, Y7, Y2
+	VPADDD       Y3, Y2, Y3
+	VPSLLD       $0x17, Y3, Y3
+	VMULPS       Y3, Y1, Y1
+	VSUBPS       Y1, Y5, Y3
+	VADDPS       Y1, Y5, Y1
+	VDIVPS       Y1, Y3, Y1
 	VMOVUPS      Y1, 864(DI)
-	VCVTDQ2PS    Y3, Y3
-	VMULPS       Y5, Y3, Y1
+	VCVTDQ2PS    Y2, Y2
+	VMULPS       Y4, Y2, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
 	VMOVUPS      768(DI), Y2
@@ -1997,36 +1940,27 @@ half20:
 	JMP          mean32
 
 flat31:
-	VBROADCASTSS (AX), Y0
-	VBROADCASTSS 4(AX), Y1
-	VMULPS       (SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 512(DI)
-	VMULPS       32(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 544(DI)
-	VMULPS       64(SI)(R9*4), Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 576(DI)
-	VMULPS       96(SI)(R9*4), Y1, Y1
-	VADDPS       Y0, Y1, Y0
-	VBROADCASTSS 4(CX), Y1
-	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 512(DI)
+	VMOVUPS      1312(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 544(DI)
+	VMOVUPS      1344(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 576(DI)
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
 	VBLENDVPS    Y1, Y0, Y2, Y0
@@ -2035,79 +1969,74 @@ flat31:
 mean32:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
-	VBROADCASTSS (AX), Y3
-	VBROADCASTSS 4(AX), Y4
-	VMULPS       (SI)(R9*4), Y4, Y0
-	VADDPS       Y3, Y0, Y5
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y3
 	VMOVUPS      (DX)(R9*4), Y0
-	VSUBPS       Y0, Y5, Y6
-	VMOVUPS      Y6, 256(DI)
+	VSUBPS       Y0, Y3, Y4
+	VMOVUPS      Y4, 256(DI)
 	VBROADCASTSS 12(AX), Y0
-	VMULPS       Y0, Y6, Y7
-	VMOVUPS      512(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y0
-	VANDNPS      Y0, Y9, Y0
+	VMULPS       Y0, Y4, Y5
+	VMOVUPS      512(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y0
+	VANDNPS      Y0, Y7, Y0
 	VMOVAPS      Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      (BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, (BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, (DX)(R9*4)
-	VMULPS       32(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      32(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 288(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      544(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      32(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 32(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 32(DX)(R9*4)
-	VMULPS       64(SI)(R9*4), Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      64(DX)(R9*4), Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 320(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      576(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      64(BX)(R9*4), Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      Y6, 64(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      Y5, 64(DX)(R9*4)
-	VMULPS       96(SI)(R9*4), Y4, Y4
-	VADDPS       Y3, Y4, Y3
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      (BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, (BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, (DX)(R9*4)
+	VMOVUPS      1312(DI), Y3
+	VMOVUPS      32(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 288(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      544(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      32(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 32(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 32(DX)(R9*4)
+	VMOVUPS      1344(DI), Y3
+	VMOVUPS      64(DX)(R9*4), Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 320(DI)
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VMOVUPS      576(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      64(BX)(R9*4), Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      Y4, 64(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      Y3, 64(DX)(R9*4)
+	VMOVUPS      1376(DI), Y3
 	VMOVUPS      96(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 352(DI)
@@ -2133,266 +2062,257 @@ mean32:
 	TESTL        R10, R10
 	JZ           reached33
 	VBROADCASTSS 16(AX), Y0
-	VBROADCASTSS (AX), Y1
-	VBROADCASTSS 4(AX), Y2
-	VBROADCASTSS x0000007e<>+0(SB), Y3
-	VBROADCASTSS x0000007f<>+0(SB), Y4
-	VBROADCASTSS x3f317218<>+0(SB), Y5
-	VMOVUPS      256(DI), Y6
-	VMOVUPS      512(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 768(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      288(DI), Y6
-	VMOVUPS      544(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 800(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1056(DI)
-	VMOVUPS      320(DI), Y6
-	VMOVUPS      576(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 832(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1088(DI)
-	VMOVUPS      352(DI), Y6
-	VMOVUPS      608(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y3
-	VANDPS       Y3, Y9, Y3
-	VPADDD       Y4, Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y7, Y4
-	VSUBPS       Y4, Y6, Y7
-	VADDPS       Y4, Y6, Y4
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      512(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 864(DI)
-	VCVTDQ2PS    Y3, Y3
-	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
-	VMOVUPS      768(DI), Y4
-	VMULPS       Y4, Y4, Y5
-	VMULPS       Y3, Y5, Y6
-	VMOVUPS      800(DI), Y7
-	VMULPS       Y7, Y7, Y8
-	VMULPS       Y3, Y8, Y9
-	VMOVUPS      832(DI), Y10
-	VMULPS       Y10, Y10, Y11
-	VMULPS       Y3, Y11, Y12
-	VMOVUPS      864(DI), Y13
-	VMULPS       Y13, Y13, Y14
-	VMULPS       Y3, Y14, Y3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3de38e39<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e124925<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y5
-	VADDPS       Y15, Y9, Y6
-	VMULPS       Y8, Y6, Y6
-	VADDPS       Y15, Y12, Y8
-	VMULPS       Y11, Y8, Y8
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y9
-	VADDPS       Y9, Y5, Y5
-	VADDPS       Y4, Y4, Y4
-	VMULPS       Y4, Y5, Y4
-	VADDPS       Y9, Y6, Y5
-	VADDPS       Y7, Y7, Y6
-	VMULPS       Y6, Y5, Y5
-	VADDPS       Y9, Y8, Y6
-	VADDPS       Y10, Y10, Y7
-	VMULPS       Y7, Y6, Y6
-	VADDPS       Y9, Y3, Y3
-	VADDPS       Y13, Y13, Y7
-	VMULPS       Y7, Y3, Y3
-	VADDPS       1024(DI), Y4, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y7, Y4
-	VXORPS       Y7, Y7, Y7
-	VMAXPS       Y4, Y7, Y4
-	VADDPS       Y7, Y4, Y4
-	VMOVUPS      512(DI), Y7
-	VMOVUPS      256(DI), Y8
-	VBROADCASTSS 12(AX), Y9
-	VMULPS       Y9, Y8, Y9
-	VCMPPS       $0x1d, Y8, Y7, Y8
-	VCMPPS       $0x1d, Y9, Y7, Y9
-	VANDNPS      Y9, Y8, Y8
-	VMOVUPS      (BX)(R9*4), Y9
-	VMOVUPS      (DX)(R9*4), Y10
-	VBROADCASTSS 8(AX), Y11
-	VMULPS       Y11, Y7, Y11
-	VMULPS       Y4, Y11, Y4
-	VADDPS       Y4, Y9, Y4
-	VBLENDVPS    Y8, Y4, Y9, Y9
-	VMOVUPS      Y9, (BX)(R9*4)
-	VMULPS       (SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y7, Y4, Y4
-	VBLENDVPS    Y8, Y4, Y10, Y10
-	VMOVUPS      Y10, (DX)(R9*4)
-	VADDPS       1056(DI), Y5, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
-	VADDPS       Y5, Y4, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VMOVUPS      288(DI), Y7
-	VBROADCASTSS 12(AX), Y8
-	VMULPS       Y8, Y7, Y8
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VCMPPS       $0x1d, Y8, Y5, Y8
-	VANDNPS      Y8, Y7, Y7
-	VMOVUPS      32(BX)(R9*4), Y8
-	VMOVUPS      32(DX)(R9*4), Y9
-	VBROADCASTSS 8(AX), Y10
-	VMULPS       Y10, Y5, Y10
-	VMULPS       Y4, Y10, Y4
-	VADDPS       Y4, Y8, Y4
-	VBLENDVPS    Y7, Y4, Y8, Y8
-	VMOVUPS      Y8, 32(BX)(R9*4)
-	VMULPS       32(SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y7, Y4, Y9, Y9
-	VMOVUPS      Y9, 32(DX)(R9*4)
-	VADDPS       1088(DI), Y6, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VMOVUPS      320(DI), Y6
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y5, Y2
+	VSUBPS       Y2, Y4, Y5
+	VADDPS       Y2, Y4, Y2
+	VDIVPS       Y2, Y5, Y2
+	VMOVUPS      Y2, 864(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VMOVUPS      512(DI), Y5
+	VMOVUPS      256(DI), Y6
 	VBROADCASTSS 12(AX), Y7
 	VMULPS       Y7, Y6, Y7
 	VCMPPS       $0x1d, Y6, Y5, Y6
 	VCMPPS       $0x1d, Y7, Y5, Y7
 	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      64(BX)(R9*4), Y7
-	VMOVUPS      64(DX)(R9*4), Y8
+	VMOVUPS      (BX)(R9*4), Y7
+	VMOVUPS      (DX)(R9*4), Y8
 	VBROADCASTSS 8(AX), Y9
 	VMULPS       Y9, Y5, Y9
-	VMULPS       Y4, Y9, Y4
-	VADDPS       Y4, Y7, Y4
-	VBLENDVPS    Y6, Y4, Y7, Y7
-	VMOVUPS      Y7, 64(BX)(R9*4)
-	VMULPS       64(SI)(R9*4), Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y6, Y4, Y8, Y8
-	VMOVUPS      Y8, 64(DX)(R9*4)
-	VADDPS       1120(DI), Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y4
-	VMULPS       Y0, Y3, Y0
-	VSUBPS       Y0, Y4, Y0
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      Y7, (BX)(R9*4)
+	VMOVUPS      1280(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      Y8, (DX)(R9*4)
+	VADDPS       1056(DI), Y3, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y0, Y3, Y0
-	VADDPS       Y3, Y0, Y0
-	VMOVUPS      608(DI), Y3
-	VMOVUPS      352(DI), Y4
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      544(DI), Y3
+	VMOVUPS      288(DI), Y5
+	VBROADCASTSS 12(AX), Y6
+	VMULPS       Y6, Y5, Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      32(BX)(R9*4), Y6
+	VMOVUPS      32(DX)(R9*4), Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      Y6, 32(BX)(R9*4)
+	VMOVUPS      1312(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      Y7, 32(DX)(R9*4)
+	VADDPS       1088(DI), Y4, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      576(DI), Y3
+	VMOVUPS      320(DI), Y4
 	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      96(BX)(R9*4), Y5
-	VMOVUPS      96(DX)(R9*4), Y6
+	VMOVUPS      64(BX)(R9*4), Y5
+	VMOVUPS      64(DX)(R9*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y0, Y7, Y0
-	VADDPS       Y0, Y5, Y0
-	VBLENDVPS    Y4, Y0, Y5, Y5
-	VMOVUPS      Y5, 96(BX)(R9*4)
-	VMULPS       96(SI)(R9*4), Y2, Y0
-	VADDPS       Y1, Y0, Y0
-	VSUBPS       Y3, Y0, Y0
-	VBLENDVPS    Y4, Y0, Y6, Y6
-	VMOVUPS      Y6, 96(DX)(R9*4)
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      Y5, 64(BX)(R9*4)
+	VMOVUPS      1344(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      Y6, 64(DX)(R9*4)
+	VADDPS       1120(DI), Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y2
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VMOVUPS      608(DI), Y1
+	VMOVUPS      352(DI), Y2
+	VBROADCASTSS 12(AX), Y3
+	VMULPS       Y3, Y2, Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      96(BX)(R9*4), Y3
+	VMOVUPS      96(DX)(R9*4), Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
+	VMOVUPS      Y3, 96(BX)(R9*4)
+	VMOVUPS      1376(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
+	VMOVUPS      Y4, 96(DX)(R9*4)
 
 reached33:
 	JMP done30
@@ -2470,126 +2390,113 @@ rest21:
 	VSUBPS       Y1, Y2, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y1
 	VORPS        Y1, Y0, Y0
-	VMOVMSKPS    Y0, R8
-	TESTL        R8, R8
+	VMOVMSKPS    Y0, SI
+	TESTL        SI, SI
 	JZ           still34
+	VMOVUPS      Y4, 1280(DI)
+	VMOVUPS      Y5, 1312(DI)
+	VMOVUPS      Y6, 1344(DI)
+	VMOVUPS      Y2, 1376(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat36
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
-	VBROADCASTSS (AX), Y1
-	VBROADCASTSS 4(AX), Y2
-	VBROADCASTSS x0000007e<>+0(SB), Y3
-	VBROADCASTSS x0000007f<>+0(SB), Y4
-	VBROADCASTSS x3f317218<>+0(SB), Y5
-	VMOVUPS      (DI), Y6
-	VMASKMOVPS   (SI)(R9*4), Y6, Y6
-	VMULPS       Y6, Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 768(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      32(DI), Y6
-	VMASKMOVPS   32(SI)(R9*4), Y6, Y6
-	VMULPS       Y6, Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 800(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1056(DI)
-	VMOVUPS      64(DI), Y6
-	VMASKMOVPS   64(SI)(R9*4), Y6, Y6
-	VMULPS       Y6, Y2, Y6
-	VADDPS       Y1, Y6, Y6
-	VBROADCASTSS 4(CX), Y7
-	VSUBPS       Y7, Y6, Y6
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y6, Y7
-	VBROADCASTSS x7fc00000<>+0(SB), Y8
-	VBLENDVPS    Y7, Y6, Y8, Y6
-	VADDPS       Y0, Y6, Y7
-	VPSRLD       $0x17, Y7, Y8
-	VPSRLD       $0x17, Y6, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y6, Y7, Y9
-	VCMPPS       $0x16, Y6, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y6, Y6
-	VSUBPS       Y6, Y7, Y9
-	VADDPS       Y6, Y7, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 832(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1088(DI)
-	VMOVUPS      96(DI), Y6
-	VMASKMOVPS   96(SI)(R9*4), Y6, Y6
-	VMULPS       Y6, Y2, Y2
-	VADDPS       Y1, Y2, Y1
-	VBROADCASTSS 4(CX), Y2
-	VSUBPS       Y2, Y1, Y1
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS x0000007e<>+0(SB), Y2
+	VBROADCASTSS x0000007f<>+0(SB), Y3
+	VBROADCASTSS x3f317218<>+0(SB), Y4
+	VMOVUPS      1280(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 768(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1024(DI)
+	VMOVUPS      1312(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 800(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1056(DI)
+	VMOVUPS      1344(DI), Y5
+	VSUBPS       Y1, Y5, Y5
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
+	VBROADCASTSS x7fc00000<>+0(SB), Y7
+	VBLENDVPS    Y6, Y5, Y7, Y5
+	VADDPS       Y0, Y5, Y6
+	VPSRLD       $0x17, Y6, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VSUBPS       Y5, Y6, Y8
+	VCMPPS       $0x16, Y5, Y8, Y8
+	VPMINSD      Y2, Y7, Y7
+	VANDPS       Y7, Y8, Y7
+	VPADDD       Y3, Y7, Y8
+	VPSLLD       $0x17, Y8, Y8
+	VMULPS       Y8, Y5, Y5
+	VSUBPS       Y5, Y6, Y8
+	VADDPS       Y5, Y6, Y5
+	VDIVPS       Y5, Y8, Y5
+	VMOVUPS      Y5, 832(DI)
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y7, Y5
+	VMOVUPS      Y5, 1088(DI)
+	VMOVUPS      1376(DI), Y5
+	VSUBPS       Y1, Y5, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y5
 	VBROADCASTSS x7fc00000<>+0(SB), Y6
-	VBLENDVPS    Y2, Y1, Y6, Y1
-	VADDPS       Y0, Y1, Y2
-	VPSRLD       $0x17, Y2, Y6
+	VBLENDVPS    Y5, Y1, Y6, Y1
+	VADDPS       Y0, Y1, Y5
+	VPSRLD       $0x17, Y5, Y6
 	VPSRLD       $0x17, Y1, Y7
 	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y1, Y2, Y7
+	VSUBPS       Y1, Y5, Y7
 	VCMPPS       $0x16, Y1, Y7, Y7
-	VPMINSD      Y3, Y6, Y3
-	VANDPS       Y3, Y7, Y3
-	VPADDD       Y4, Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y1, Y1
-	VSUBPS       Y1, Y2, Y4
-	VADDPS       Y1, Y2, Y1
-	VDIVPS       Y1, Y4, Y1
+	VPMINSD      Y2, Y6, Y2
+	VANDPS       Y2, Y7, Y2
+	VPADDD       Y3, Y2, Y3
+	VPSLLD       $0x17, Y3, Y3
+	VMULPS       Y3, Y1, Y1
+	VSUBPS       Y1, Y5, Y3
+	VADDPS       Y1, Y5, Y1
+	VDIVPS       Y1, Y3, Y1
 	VMOVUPS      Y1, 864(DI)
-	VCVTDQ2PS    Y3, Y3
-	VMULPS       Y5, Y3, Y1
+	VCVTDQ2PS    Y2, Y2
+	VMULPS       Y4, Y2, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
 	VMOVUPS      768(DI), Y2
@@ -2677,44 +2584,27 @@ rest21:
 	JMP          mean37
 
 flat36:
-	VBROADCASTSS (AX), Y0
-	VBROADCASTSS 4(AX), Y1
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   (SI)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 512(DI)
-	VMOVUPS      32(DI), Y2
-	VMASKMOVPS   32(SI)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 544(DI)
-	VMOVUPS      64(DI), Y2
-	VMASKMOVPS   64(SI)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y2
-	VADDPS       Y0, Y2, Y2
-	VBROADCASTSS 4(CX), Y3
-	VSUBPS       Y3, Y2, Y2
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
-	VBROADCASTSS x7fc00000<>+0(SB), Y4
-	VBLENDVPS    Y3, Y2, Y4, Y2
-	VMOVUPS      Y2, 576(DI)
-	VMOVUPS      96(DI), Y2
-	VMASKMOVPS   96(SI)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y1
-	VADDPS       Y0, Y1, Y0
-	VBROADCASTSS 4(CX), Y1
-	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 512(DI)
+	VMOVUPS      1312(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 544(DI)
+	VMOVUPS      1344(DI), Y1
+	VSUBPS       Y0, Y1, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
+	VBROADCASTSS x7fc00000<>+0(SB), Y3
+	VBLENDVPS    Y2, Y1, Y3, Y1
+	VMOVUPS      Y1, 576(DI)
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
 	VBLENDVPS    Y1, Y0, Y2, Y0
@@ -2723,99 +2613,86 @@ flat36:
 mean37:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
-	VBROADCASTSS (AX), Y3
-	VBROADCASTSS 4(AX), Y4
-	VMOVUPS      (DI), Y0
-	VMASKMOVPS   (SI)(R9*4), Y0, Y0
-	VMULPS       Y0, Y4, Y0
-	VADDPS       Y3, Y0, Y5
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y3
 	VMOVUPS      (DI), Y0
 	VMASKMOVPS   (DX)(R9*4), Y0, Y0
-	VSUBPS       Y0, Y5, Y6
-	VMOVUPS      Y6, 256(DI)
+	VSUBPS       Y0, Y3, Y4
+	VMOVUPS      Y4, 256(DI)
 	VBROADCASTSS 12(AX), Y0
-	VMULPS       Y0, Y6, Y7
-	VMOVUPS      512(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y0
-	VANDNPS      Y0, Y9, Y0
+	VMULPS       Y0, Y4, Y5
+	VMOVUPS      512(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y0
+	VANDNPS      Y0, Y7, Y0
 	VMOVAPS      Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      (DI), Y11
-	VMASKMOVPS   (BX)(R9*4), Y11, Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      (DI), Y10
-	VMASKMOVPS   Y6, Y10, (BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      (DI), Y6
-	VMASKMOVPS   Y5, Y6, (DX)(R9*4)
-	VMOVUPS      32(DI), Y5
-	VMASKMOVPS   32(SI)(R9*4), Y5, Y5
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      (DI), Y9
+	VMASKMOVPS   (BX)(R9*4), Y9, Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      (DI), Y8
+	VMASKMOVPS   Y4, Y8, (BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      (DI), Y4
+	VMASKMOVPS   Y3, Y4, (DX)(R9*4)
+	VMOVUPS      1312(DI), Y3
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   32(DX)(R9*4), Y4, Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 288(DI)
+	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      32(DI), Y6
-	VMASKMOVPS   32(DX)(R9*4), Y6, Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 288(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      544(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      32(DI), Y11
-	VMASKMOVPS   32(BX)(R9*4), Y11, Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      32(DI), Y10
-	VMASKMOVPS   Y6, Y10, 32(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      32(DI), Y6
-	VMASKMOVPS   Y5, Y6, 32(DX)(R9*4)
-	VMOVUPS      64(DI), Y5
-	VMASKMOVPS   64(SI)(R9*4), Y5, Y5
+	VMOVUPS      544(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      32(DI), Y9
+	VMASKMOVPS   32(BX)(R9*4), Y9, Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      32(DI), Y8
+	VMASKMOVPS   Y4, Y8, 32(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   Y3, Y4, 32(DX)(R9*4)
+	VMOVUPS      1344(DI), Y3
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   64(DX)(R9*4), Y4, Y4
+	VSUBPS       Y4, Y3, Y4
+	VMOVUPS      Y4, 320(DI)
+	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
-	VADDPS       Y3, Y5, Y5
-	VMOVUPS      64(DI), Y6
-	VMASKMOVPS   64(DX)(R9*4), Y6, Y6
-	VSUBPS       Y6, Y5, Y6
-	VMOVUPS      Y6, 320(DI)
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VMOVUPS      576(DI), Y8
-	VCMPPS       $0x1d, Y6, Y8, Y9
-	VCMPPS       $0x1d, Y7, Y8, Y10
-	VANDNPS      Y10, Y9, Y10
-	VORPS        Y10, Y0, Y0
-	VMULPS       Y2, Y8, Y10
-	VMOVUPS      64(DI), Y11
-	VMASKMOVPS   64(BX)(R9*4), Y11, Y11
-	VSUBPS       Y6, Y8, Y6
-	VMULPS       Y1, Y6, Y6
-	VADDPS       Y10, Y6, Y6
-	VANDPS       Y6, Y9, Y6
-	VADDPS       Y6, Y11, Y6
-	VMOVUPS      64(DI), Y10
-	VMASKMOVPS   Y6, Y10, 64(BX)(R9*4)
-	VBLENDVPS    Y9, Y8, Y7, Y7
-	VSUBPS       Y7, Y5, Y5
-	VMOVUPS      64(DI), Y6
-	VMASKMOVPS   Y5, Y6, 64(DX)(R9*4)
-	VMOVUPS      96(DI), Y5
-	VMASKMOVPS   96(SI)(R9*4), Y5, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y3, Y4, Y3
+	VMOVUPS      576(DI), Y6
+	VCMPPS       $0x1d, Y4, Y6, Y7
+	VCMPPS       $0x1d, Y5, Y6, Y8
+	VANDNPS      Y8, Y7, Y8
+	VORPS        Y8, Y0, Y0
+	VMULPS       Y2, Y6, Y8
+	VMOVUPS      64(DI), Y9
+	VMASKMOVPS   64(BX)(R9*4), Y9, Y9
+	VSUBPS       Y4, Y6, Y4
+	VMULPS       Y1, Y4, Y4
+	VADDPS       Y8, Y4, Y4
+	VANDPS       Y4, Y7, Y4
+	VADDPS       Y4, Y9, Y4
+	VMOVUPS      64(DI), Y8
+	VMASKMOVPS   Y4, Y8, 64(BX)(R9*4)
+	VBLENDVPS    Y7, Y6, Y5, Y5
+	VSUBPS       Y5, Y3, Y3
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   Y3, Y4, 64(DX)(R9*4)
+	VMOVUPS      1376(DI), Y3
 	VMOVUPS      96(DI), Y4
 	VMASKMOVPS   96(DX)(R9*4), Y4, Y4
 	VSUBPS       Y4, Y3, Y4
@@ -2841,294 +2718,277 @@ mean37:
 	VSUBPS       Y5, Y3, Y1
 	VMOVUPS      96(DI), Y2
 	VMASKMOVPS   Y1, Y2, 96(DX)(R9*4)
-	VMOVMSKPS    Y0, CX
-	TESTL        CX, CX
+	VMOVMSKPS    Y0, SI
+	TESTL        SI, SI
 	JZ           reached38
 	VBROADCASTSS 16(AX), Y0
-	VBROADCASTSS (AX), Y1
-	VBROADCASTSS 4(AX), Y2
-	VBROADCASTSS x0000007e<>+0(SB), Y3
-	VBROADCASTSS x0000007f<>+0(SB), Y4
-	VBROADCASTSS x3f317218<>+0(SB), Y5
-	VMOVUPS      256(DI), Y6
-	VMOVUPS      512(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 768(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      288(DI), Y6
-	VMOVUPS      544(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 800(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1056(DI)
-	VMOVUPS      320(DI), Y6
-	VMOVUPS      576(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y8
-	VANDPS       Y8, Y9, Y8
-	VPADDD       Y4, Y8, Y9
-	VPSLLD       $0x17, Y9, Y9
-	VMULPS       Y9, Y7, Y7
-	VSUBPS       Y7, Y6, Y9
-	VADDPS       Y7, Y6, Y6
-	VDIVPS       Y6, Y9, Y6
-	VMOVUPS      Y6, 832(DI)
-	VCVTDQ2PS    Y8, Y8
-	VMULPS       Y5, Y8, Y6
-	VMOVUPS      Y6, 1088(DI)
-	VMOVUPS      352(DI), Y6
-	VMOVUPS      608(DI), Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y7, Y9
-	VPSUBD       Y9, Y8, Y8
-	VSUBPS       Y7, Y6, Y9
-	VCMPPS       $0x16, Y7, Y9, Y9
-	VPMINSD      Y3, Y8, Y3
-	VANDPS       Y3, Y9, Y3
-	VPADDD       Y4, Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y7, Y4
-	VSUBPS       Y4, Y6, Y7
-	VADDPS       Y4, Y6, Y4
+	VBROADCASTSS 4(CX), Y1
+	VBROADCASTSS x0000007e<>+0(SB), Y1
+	VBROADCASTSS x0000007f<>+0(SB), Y2
+	VBROADCASTSS x3f317218<>+0(SB), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      512(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 864(DI)
-	VCVTDQ2PS    Y3, Y3
-	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y3
-	VMOVUPS      768(DI), Y4
-	VMULPS       Y4, Y4, Y5
-	VMULPS       Y3, Y5, Y6
-	VMOVUPS      800(DI), Y7
-	VMULPS       Y7, Y7, Y8
-	VMULPS       Y3, Y8, Y9
-	VMOVUPS      832(DI), Y10
-	VMULPS       Y10, Y10, Y11
-	VMULPS       Y3, Y11, Y12
-	VMOVUPS      864(DI), Y13
-	VMULPS       Y13, Y13, Y14
-	VMULPS       Y3, Y14, Y3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3de38e39<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e124925<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y6
-	VADDPS       Y15, Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       Y15, Y12, Y12
-	VMULPS       Y11, Y12, Y12
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y15
-	VADDPS       Y15, Y6, Y6
-	VMULPS       Y5, Y6, Y5
-	VADDPS       Y15, Y9, Y6
-	VMULPS       Y8, Y6, Y6
-	VADDPS       Y15, Y12, Y8
-	VMULPS       Y11, Y8, Y8
-	VADDPS       Y15, Y3, Y3
-	VMULPS       Y14, Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y9
-	VADDPS       Y9, Y5, Y5
-	VADDPS       Y4, Y4, Y4
-	VMULPS       Y4, Y5, Y4
-	VADDPS       Y9, Y6, Y5
-	VADDPS       Y7, Y7, Y6
-	VMULPS       Y6, Y5, Y5
-	VADDPS       Y9, Y8, Y6
-	VADDPS       Y10, Y10, Y7
-	VMULPS       Y7, Y6, Y6
-	VADDPS       Y9, Y3, Y3
-	VADDPS       Y13, Y13, Y7
-	VMULPS       Y7, Y3, Y3
-	VADDPS       1024(DI), Y4, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y7, Y4
-	VXORPS       Y7, Y7, Y7
-	VMAXPS       Y4, Y7, Y4
-	VADDPS       Y7, Y4, Y4
-	VMOVUPS      512(DI), Y7
-	VMOVUPS      256(DI), Y8
-	VBROADCASTSS 12(AX), Y9
-	VMULPS       Y9, Y8, Y9
-	VCMPPS       $0x1d, Y8, Y7, Y8
-	VCMPPS       $0x1d, Y9, Y7, Y9
-	VANDNPS      Y9, Y8, Y8
-	VMOVUPS      (DI), Y9
-	VMASKMOVPS   (BX)(R9*4), Y9, Y9
-	VMOVUPS      (DI), Y10
-	VMASKMOVPS   (DX)(R9*4), Y10, Y10
-	VBROADCASTSS 8(AX), Y11
-	VMULPS       Y11, Y7, Y11
-	VMULPS       Y4, Y11, Y4
-	VADDPS       Y4, Y9, Y4
-	VBLENDVPS    Y8, Y4, Y9, Y9
-	VMOVUPS      (DI), Y4
-	VMASKMOVPS   Y9, Y4, (BX)(R9*4)
-	VMOVUPS      (DI), Y4
-	VMASKMOVPS   (SI)(R9*4), Y4, Y4
-	VMULPS       Y4, Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y7, Y4, Y4
-	VBLENDVPS    Y8, Y4, Y10, Y10
-	VMOVUPS      (DI), Y4
-	VMASKMOVPS   Y10, Y4, (DX)(R9*4)
-	VADDPS       1056(DI), Y5, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
-	VADDPS       Y5, Y4, Y4
+	VMOVUPS      Y4, 768(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VMOVUPS      288(DI), Y7
-	VBROADCASTSS 12(AX), Y8
-	VMULPS       Y8, Y7, Y8
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VCMPPS       $0x1d, Y8, Y5, Y8
-	VANDNPS      Y8, Y7, Y7
-	VMOVUPS      32(DI), Y8
-	VMASKMOVPS   32(BX)(R9*4), Y8, Y8
-	VMOVUPS      32(DI), Y9
-	VMASKMOVPS   32(DX)(R9*4), Y9, Y9
-	VBROADCASTSS 8(AX), Y10
-	VMULPS       Y10, Y5, Y10
-	VMULPS       Y4, Y10, Y4
-	VADDPS       Y4, Y8, Y4
-	VBLENDVPS    Y7, Y4, Y8, Y8
-	VMOVUPS      32(DI), Y4
-	VMASKMOVPS   Y8, Y4, 32(BX)(R9*4)
-	VMOVUPS      32(DI), Y4
-	VMASKMOVPS   32(SI)(R9*4), Y4, Y4
-	VMULPS       Y4, Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y7, Y4, Y9, Y9
-	VMOVUPS      32(DI), Y4
-	VMASKMOVPS   Y9, Y4, 32(DX)(R9*4)
-	VADDPS       1088(DI), Y6, Y4
-	VBROADCASTSS x3f800000<>+0(SB), Y5
-	VMULPS       Y0, Y4, Y4
-	VSUBPS       Y4, Y5, Y4
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y4, Y5, Y4
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 800(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1056(DI)
+	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VMOVUPS      320(DI), Y6
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y6
+	VANDPS       Y6, Y7, Y6
+	VPADDD       Y2, Y6, Y7
+	VPSLLD       $0x17, Y7, Y7
+	VMULPS       Y7, Y5, Y5
+	VSUBPS       Y5, Y4, Y7
+	VADDPS       Y5, Y4, Y4
+	VDIVPS       Y4, Y7, Y4
+	VMOVUPS      Y4, 832(DI)
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y3, Y6, Y4
+	VMOVUPS      Y4, 1088(DI)
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VPSRLD       $0x17, Y4, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSUBD       Y7, Y6, Y6
+	VSUBPS       Y5, Y4, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPMINSD      Y1, Y6, Y1
+	VANDPS       Y1, Y7, Y1
+	VPADDD       Y2, Y1, Y2
+	VPSLLD       $0x17, Y2, Y2
+	VMULPS       Y2, Y5, Y2
+	VSUBPS       Y2, Y4, Y5
+	VADDPS       Y2, Y4, Y2
+	VDIVPS       Y2, Y5, Y2
+	VMOVUPS      Y2, 864(DI)
+	VCVTDQ2PS    Y1, Y1
+	VMULPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 1120(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
+	VMOVUPS      768(DI), Y2
+	VMULPS       Y2, Y2, Y3
+	VMULPS       Y1, Y3, Y4
+	VMOVUPS      800(DI), Y5
+	VMULPS       Y5, Y5, Y6
+	VMULPS       Y1, Y6, Y7
+	VMOVUPS      832(DI), Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y1, Y9, Y10
+	VMOVUPS      864(DI), Y11
+	VMULPS       Y11, Y11, Y12
+	VMULPS       Y1, Y12, Y1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3de38e39<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e124925<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y4
+	VADDPS       Y13, Y7, Y7
+	VMULPS       Y6, Y7, Y7
+	VADDPS       Y13, Y10, Y10
+	VMULPS       Y9, Y10, Y10
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
+	VADDPS       Y13, Y4, Y4
+	VMULPS       Y3, Y4, Y3
+	VADDPS       Y13, Y7, Y4
+	VMULPS       Y6, Y4, Y4
+	VADDPS       Y13, Y10, Y6
+	VMULPS       Y9, Y6, Y6
+	VADDPS       Y13, Y1, Y1
+	VMULPS       Y12, Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y7
+	VADDPS       Y7, Y3, Y3
+	VADDPS       Y2, Y2, Y2
+	VMULPS       Y2, Y3, Y2
+	VADDPS       Y7, Y4, Y3
+	VADDPS       Y5, Y5, Y4
+	VMULPS       Y4, Y3, Y3
+	VADDPS       Y7, Y6, Y4
+	VADDPS       Y8, Y8, Y5
+	VMULPS       Y5, Y4, Y4
+	VADDPS       Y7, Y1, Y1
+	VADDPS       Y11, Y11, Y5
+	VMULPS       Y5, Y1, Y1
+	VADDPS       1024(DI), Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y5, Y2
+	VXORPS       Y5, Y5, Y5
+	VMAXPS       Y2, Y5, Y2
+	VMOVUPS      512(DI), Y5
+	VMOVUPS      256(DI), Y6
 	VBROADCASTSS 12(AX), Y7
 	VMULPS       Y7, Y6, Y7
 	VCMPPS       $0x1d, Y6, Y5, Y6
 	VCMPPS       $0x1d, Y7, Y5, Y7
 	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      64(DI), Y7
-	VMASKMOVPS   64(BX)(R9*4), Y7, Y7
-	VMOVUPS      64(DI), Y8
-	VMASKMOVPS   64(DX)(R9*4), Y8, Y8
+	VMOVUPS      (DI), Y7
+	VMASKMOVPS   (BX)(R9*4), Y7, Y7
+	VMOVUPS      (DI), Y8
+	VMASKMOVPS   (DX)(R9*4), Y8, Y8
 	VBROADCASTSS 8(AX), Y9
 	VMULPS       Y9, Y5, Y9
-	VMULPS       Y4, Y9, Y4
-	VADDPS       Y4, Y7, Y4
-	VBLENDVPS    Y6, Y4, Y7, Y7
-	VMOVUPS      64(DI), Y4
-	VMASKMOVPS   Y7, Y4, 64(BX)(R9*4)
-	VMOVUPS      64(DI), Y4
-	VMASKMOVPS   64(SI)(R9*4), Y4, Y4
-	VMULPS       Y4, Y2, Y4
-	VADDPS       Y1, Y4, Y4
-	VSUBPS       Y5, Y4, Y4
-	VBLENDVPS    Y6, Y4, Y8, Y8
-	VMOVUPS      64(DI), Y4
-	VMASKMOVPS   Y8, Y4, 64(DX)(R9*4)
-	VADDPS       1120(DI), Y3, Y3
-	VBROADCASTSS x3f800000<>+0(SB), Y4
-	VMULPS       Y0, Y3, Y0
-	VSUBPS       Y0, Y4, Y0
+	VMULPS       Y2, Y9, Y2
+	VADDPS       Y2, Y7, Y2
+	VBLENDVPS    Y6, Y2, Y7, Y7
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   Y7, Y2, (BX)(R9*4)
+	VMOVUPS      1280(DI), Y2
+	VSUBPS       Y5, Y2, Y2
+	VBLENDVPS    Y6, Y2, Y8, Y8
+	VMOVUPS      (DI), Y2
+	VMASKMOVPS   Y8, Y2, (DX)(R9*4)
+	VADDPS       1056(DI), Y3, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y0, Y3, Y0
-	VADDPS       Y3, Y0, Y0
-	VMOVUPS      608(DI), Y3
-	VMOVUPS      352(DI), Y4
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      544(DI), Y3
+	VMOVUPS      288(DI), Y5
+	VBROADCASTSS 12(AX), Y6
+	VMULPS       Y6, Y5, Y6
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VCMPPS       $0x1d, Y6, Y3, Y6
+	VANDNPS      Y6, Y5, Y5
+	VMOVUPS      32(DI), Y6
+	VMASKMOVPS   32(BX)(R9*4), Y6, Y6
+	VMOVUPS      32(DI), Y7
+	VMASKMOVPS   32(DX)(R9*4), Y7, Y7
+	VBROADCASTSS 8(AX), Y8
+	VMULPS       Y8, Y3, Y8
+	VMULPS       Y2, Y8, Y2
+	VADDPS       Y2, Y6, Y2
+	VBLENDVPS    Y5, Y2, Y6, Y6
+	VMOVUPS      32(DI), Y2
+	VMASKMOVPS   Y6, Y2, 32(BX)(R9*4)
+	VMOVUPS      1312(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y5, Y2, Y7, Y7
+	VMOVUPS      32(DI), Y2
+	VMASKMOVPS   Y7, Y2, 32(DX)(R9*4)
+	VADDPS       1088(DI), Y4, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VMULPS       Y0, Y2, Y2
+	VSUBPS       Y2, Y3, Y2
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y2, Y3, Y2
+	VMOVUPS      576(DI), Y3
+	VMOVUPS      320(DI), Y4
 	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      96(DI), Y5
-	VMASKMOVPS   96(BX)(R9*4), Y5, Y5
-	VMOVUPS      96(DI), Y6
-	VMASKMOVPS   96(DX)(R9*4), Y6, Y6
+	VMOVUPS      64(DI), Y5
+	VMASKMOVPS   64(BX)(R9*4), Y5, Y5
+	VMOVUPS      64(DI), Y6
+	VMASKMOVPS   64(DX)(R9*4), Y6, Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y0, Y7, Y0
-	VADDPS       Y0, Y5, Y0
-	VBLENDVPS    Y4, Y0, Y5, Y5
+	VMULPS       Y2, Y7, Y2
+	VADDPS       Y2, Y5, Y2
+	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMOVUPS      64(DI), Y2
+	VMASKMOVPS   Y5, Y2, 64(BX)(R9*4)
+	VMOVUPS      1344(DI), Y2
+	VSUBPS       Y3, Y2, Y2
+	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      64(DI), Y2
+	VMASKMOVPS   Y6, Y2, 64(DX)(R9*4)
+	VADDPS       1120(DI), Y1, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y2
+	VMULPS       Y0, Y1, Y0
+	VSUBPS       Y0, Y2, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VMOVUPS      608(DI), Y1
+	VMOVUPS      352(DI), Y2
+	VBROADCASTSS 12(AX), Y3
+	VMULPS       Y3, Y2, Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      96(DI), Y3
+	VMASKMOVPS   96(BX)(R9*4), Y3, Y3
+	VMOVUPS      96(DI), Y4
+	VMASKMOVPS   96(DX)(R9*4), Y4, Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      96(DI), Y0
-	VMASKMOVPS   Y5, Y0, 96(BX)(R9*4)
+	VMASKMOVPS   Y3, Y0, 96(BX)(R9*4)
+	VMOVUPS      1376(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      96(DI), Y0
-	VMASKMOVPS   96(SI)(R9*4), Y0, Y0
-	VMULPS       Y0, Y2, Y0
-	VADDPS       Y1, Y0, Y0
-	VSUBPS       Y3, Y0, Y0
-	VBLENDVPS    Y4, Y0, Y6, Y6
-	VMOVUPS      96(DI), Y0
-	VMASKMOVPS   Y6, Y0, 96(DX)(R9*4)
+	VMASKMOVPS   Y4, Y0, 96(DX)(R9*4)
 
 reached38:
 	JMP done35
@@ -3178,22 +3038,18 @@ single22:
 	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y0
 	VMOVAPS      Y0, Y0
-	VMOVMSKPS    Y0, R8
-	TESTL        R8, R8
+	VMOVMSKPS    Y0, SI
+	TESTL        SI, SI
 	JZ           still39
+	VMOVUPS      Y1, 1280(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat41
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
-	VBROADCASTSS (AX), Y1
-	VBROADCASTSS 4(AX), Y2
-	VMOVUPS      (DI), Y3
-	VMASKMOVPS   (SI)(R9*4), Y3, Y3
-	VMULPS       Y3, Y2, Y2
-	VADDPS       Y1, Y2, Y1
-	VBROADCASTSS 4(CX), Y2
-	VSUBPS       Y2, Y1, Y1
+	VBROADCASTSS 4(CX), Y1
+	VMOVUPS      1280(DI), Y2
+	VSUBPS       Y1, Y2, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
@@ -3237,26 +3093,17 @@ single22:
 	JMP          mean42
 
 flat41:
-	VBROADCASTSS (AX), Y0
-	VBROADCASTSS 4(AX), Y1
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   (SI)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y1
-	VADDPS       Y0, Y1, Y0
-	VBROADCASTSS 4(CX), Y1
-	VSUBPS       Y1, Y0, Y0
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y1
+	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
 	VBLENDVPS    Y1, Y0, Y2, Y0
 	VMOVUPS      Y0, 512(DI)
 
 mean42:
-	VBROADCASTSS (AX), Y0
-	VBROADCASTSS 4(AX), Y1
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   (SI)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y1
-	VADDPS       Y0, Y1, Y1
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      1280(DI), Y1
 	VMOVUPS      (DI), Y0
 	VMASKMOVPS   (DX)(R9*4), Y0, Y0
 	VSUBPS       Y0, Y1, Y2
@@ -3284,80 +3131,75 @@ mean42:
 	VSUBPS       Y3, Y1, Y1
 	VMOVUPS      (DI), Y2
 	VMASKMOVPS   Y1, Y2, (DX)(R9*4)
-	VMOVMSKPS    Y0, CX
-	TESTL        CX, CX
+	VMOVMSKPS    Y0, SI
+	TESTL        SI, SI
 	JZ           reached43
-	VBROADCASTSS (AX), Y0
-	VBROADCASTSS 4(AX), Y1
+	VBROADCASTSS 4(CX), Y0
+	VMOVUPS      256(DI), Y0
+	VMOVUPS      512(DI), Y1
+	VPSRLD       $0x17, Y0, Y2
+	VPSRLD       $0x17, Y1, Y3
+	VPSUBD       Y3, Y2, Y2
+	VSUBPS       Y1, Y0, Y3
+	VCMPPS       $0x16, Y1, Y3, Y3
+	VPMINSD      x0000007e<>+0(SB), Y2, Y2
+	VANDPS       Y2, Y3, Y2
+	VPADDD       x0000007f<>+0(SB), Y2, Y3
+	VPSLLD       $0x17, Y3, Y3
+	VMULPS       Y3, Y1, Y1
+	VSUBPS       Y1, Y0, Y3
+	VADDPS       Y1, Y0, Y0
+	VDIVPS       Y0, Y3, Y0
+	VMOVUPS      Y0, 768(DI)
+	VCVTDQ2PS    Y2, Y2
+	VMULPS       x3f317218<>+0(SB), Y2, Y0
+	VMOVUPS      Y0, 1024(DI)
+	VMOVUPS      768(DI), Y0
+	VMULPS       Y0, Y0, Y1
+	VMULPS       x3d9d89d9<>+0(SB), Y1, Y2
+	VADDPS       x3dba2e8c<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3de38e39<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3e124925<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3e4ccccd<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y2
+	VADDPS       x3eaaaaab<>+0(SB), Y2, Y2
+	VMULPS       Y1, Y2, Y1
+	VADDPS       x3f800000<>+0(SB), Y1, Y1
+	VADDPS       Y0, Y0, Y0
+	VMULPS       Y0, Y1, Y0
+	VADDPS       1024(DI), Y0, Y0
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VBROADCASTSS 16(AX), Y2
+	VMULPS       Y2, Y0, Y0
+	VSUBPS       Y0, Y1, Y0
+	VXORPS       Y1, Y1, Y1
+	VMAXPS       Y0, Y1, Y0
+	VMOVUPS      512(DI), Y1
 	VMOVUPS      256(DI), Y2
-	VMOVUPS      512(DI), Y3
-	VPSRLD       $0x17, Y2, Y4
-	VPSRLD       $0x17, Y3, Y5
-	VPSUBD       Y5, Y4, Y4
-	VSUBPS       Y3, Y2, Y5
-	VCMPPS       $0x16, Y3, Y5, Y5
-	VPMINSD      x0000007e<>+0(SB), Y4, Y4
-	VANDPS       Y4, Y5, Y4
-	VPADDD       x0000007f<>+0(SB), Y4, Y5
-	VPSLLD       $0x17, Y5, Y5
-	VMULPS       Y5, Y3, Y3
-	VSUBPS       Y3, Y2, Y5
-	VADDPS       Y3, Y2, Y2
-	VDIVPS       Y2, Y5, Y2
-	VMOVUPS      Y2, 768(DI)
-	VCVTDQ2PS    Y4, Y4
-	VMULPS       x3f317218<>+0(SB), Y4, Y2
-	VMOVUPS      Y2, 1024(DI)
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       x3d9d89d9<>+0(SB), Y3, Y4
-	VADDPS       x3dba2e8c<>+0(SB), Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       x3de38e39<>+0(SB), Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       x3e124925<>+0(SB), Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       x3e4ccccd<>+0(SB), Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       x3eaaaaab<>+0(SB), Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       x3f800000<>+0(SB), Y3, Y3
-	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       1024(DI), Y2, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VBROADCASTSS 16(AX), Y4
-	VMULPS       Y4, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
-	VMOVUPS      512(DI), Y3
-	VMOVUPS      256(DI), Y4
-	VBROADCASTSS 12(AX), Y5
-	VMULPS       Y5, Y4, Y5
-	VCMPPS       $0x1d, Y4, Y3, Y4
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      (DI), Y5
-	VMASKMOVPS   (BX)(R9*4), Y5, Y5
-	VMOVUPS      (DI), Y6
-	VMASKMOVPS   (DX)(R9*4), Y6, Y6
-	VBROADCASTSS 8(AX), Y7
-	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   Y5, Y2, (BX)(R9*4)
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   (SI)(R9*4), Y2, Y2
-	VMULPS       Y2, Y1, Y1
-	VADDPS       Y0, Y1, Y0
-	VSUBPS       Y3, Y0, Y0
-	VBLENDVPS    Y4, Y0, Y6, Y6
+	VBROADCASTSS 12(AX), Y3
+	VMULPS       Y3, Y2, Y3
+	VCMPPS       $0x1d, Y2, Y1, Y2
+	VCMPPS       $0x1d, Y3, Y1, Y3
+	VANDNPS      Y3, Y2, Y2
+	VMOVUPS      (DI), Y3
+	VMASKMOVPS   (BX)(R9*4), Y3, Y3
+	VMOVUPS      (DI), Y4
+	VMASKMOVPS   (DX)(R9*4), Y4, Y4
+	VBROADCASTSS 8(AX), Y5
+	VMULPS       Y5, Y1, Y5
+	VMULPS       Y0, Y5, Y0
+	VADDPS       Y0, Y3, Y0
+	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      (DI), Y0
-	VMASKMOVPS   Y6, Y0, (DX)(R9*4)
+	VMASKMOVPS   Y3, Y0, (BX)(R9*4)
+	VMOVUPS      1280(DI), Y0
+	VSUBPS       Y1, Y0, Y0
+	VBLENDVPS    Y2, Y0, Y4, Y4
+	VMOVUPS      (DI), Y0
+	VMASKMOVPS   Y4, Y0, (DX)(R9*4)
 
 reached43:
 	JMP done40
@@ -5441,7 +5283,6 @@ mean60:
 	VSUBPS       Y2, Y5, Y2
 	VXORPS       Y5, Y5, Y5
 	VMAXPS       Y2, Y5, Y2
-	VADDPS       Y5, Y2, Y2
 	VMOVUPS      512(DI), Y5
 	VMOVUPS      256(DI), Y6
 	VMOVUPS      1536(DI), Y7
@@ -5466,7 +5307,6 @@ mean60:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      544(DI), Y3
 	VMOVUPS      288(DI), Y5
 	VMOVUPS      1568(DI), Y6
@@ -5491,7 +5331,6 @@ mean60:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      576(DI), Y3
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      1600(DI), Y5
@@ -5516,7 +5355,6 @@ mean60:
 	VSUBPS       Y1, Y2, Y1
 	VXORPS       Y2, Y2, Y2
 	VMAXPS       Y1, Y2, Y1
-	VADDPS       Y2, Y1, Y1
 	VMOVUPS      608(DI), Y2
 	VMOVUPS      352(DI), Y3
 	VMOVUPS      1632(DI), Y4
@@ -5612,7 +5450,6 @@ mean60:
 	VSUBPS       Y2, Y5, Y2
 	VXORPS       Y5, Y5, Y5
 	VMAXPS       Y2, Y5, Y2
-	VADDPS       Y5, Y2, Y2
 	VMOVUPS      640(DI), Y5
 	VMOVUPS      384(DI), Y6
 	VMOVUPS      1664(DI), Y7
@@ -5637,7 +5474,6 @@ mean60:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      672(DI), Y3
 	VMOVUPS      416(DI), Y5
 	VMOVUPS      1696(DI), Y6
@@ -5662,7 +5498,6 @@ mean60:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      704(DI), Y3
 	VMOVUPS      448(DI), Y4
 	VMOVUPS      1728(DI), Y5
@@ -5687,7 +5522,6 @@ mean60:
 	VSUBPS       Y0, Y2, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
-	VADDPS       Y1, Y0, Y0
 	VMOVUPS      736(DI), Y1
 	VMOVUPS      480(DI), Y2
 	VMOVUPS      1760(DI), Y3
@@ -6758,7 +6592,6 @@ mean69:
 	VSUBPS       Y2, Y5, Y2
 	VXORPS       Y5, Y5, Y5
 	VMAXPS       Y2, Y5, Y2
-	VADDPS       Y5, Y2, Y2
 	VMOVUPS      512(DI), Y5
 	VMOVUPS      256(DI), Y6
 	VMOVUPS      1536(DI), Y7
@@ -6783,7 +6616,6 @@ mean69:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      544(DI), Y3
 	VMOVUPS      288(DI), Y5
 	VMOVUPS      1568(DI), Y6
@@ -6808,7 +6640,6 @@ mean69:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      576(DI), Y3
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      1600(DI), Y5
@@ -6833,7 +6664,6 @@ mean69:
 	VSUBPS       Y0, Y2, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
-	VADDPS       Y1, Y0, Y0
 	VMOVUPS      608(DI), Y1
 	VMOVUPS      352(DI), Y2
 	VMOVUPS      1632(DI), Y3
@@ -7930,7 +7760,6 @@ mean78:
 	VSUBPS       Y2, Y5, Y2
 	VXORPS       Y5, Y5, Y5
 	VMAXPS       Y2, Y5, Y2
-	VADDPS       Y5, Y2, Y2
 	VMOVUPS      512(DI), Y5
 	VMOVUPS      256(DI), Y6
 	VMOVUPS      1536(DI), Y7
@@ -7959,7 +7788,6 @@ mean78:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      544(DI), Y3
 	VMOVUPS      288(DI), Y5
 	VMOVUPS      1568(DI), Y6
@@ -7988,7 +7816,6 @@ mean78:
 	VSUBPS       Y2, Y3, Y2
 	VXORPS       Y3, Y3, Y3
 	VMAXPS       Y2, Y3, Y2
-	VADDPS       Y3, Y2, Y2
 	VMOVUPS      576(DI), Y3
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      1600(DI), Y5
@@ -8017,7 +7844,6 @@ mean78:
 	VSUBPS       Y0, Y2, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
-	VADDPS       Y1, Y0, Y0
 	VMOVUPS      608(DI), Y1
 	VMOVUPS      352(DI), Y2
 	VMOVUPS      1632(DI), Y3
@@ -8340,7 +8166,6 @@ mean84:
 	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
-	VADDPS       Y1, Y0, Y0
 	VMOVUPS      512(DI), Y1
 	VMOVUPS      256(DI), Y2
 	VMOVUPS      1536(DI), Y3
@@ -8993,206 +8818,205 @@ loop19:
 	KORW         K2, K1, K1
 	KORTESTW     K1, K1
 	JZ           still24
+	VMOVUPS      Z3, 2560(DI)
+	VMOVUPS      Z20, 2624(DI)
+	VMOVUPS      Z21, 2688(DI)
+	VMOVUPS      Z22, 2752(DI)
+	VMOVUPS      Z23, 2816(DI)
+	VMOVUPS      Z24, 2880(DI)
+	VMOVUPS      Z25, 2944(DI)
+	VMOVUPS      Z1, 3008(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat26
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS (AX), Z1
-	VBROADCASTSS 4(AX), Z2
-	VBROADCASTSS x0000007e<>+0(SB), Z3
-	VBROADCASTSS x0000007f<>+0(SB), Z20
-	VBROADCASTSS x3f317218<>+0(SB), Z21
-	VMULPS       (SI)(R9*4), Z2, Z22
-	VADDPS       Z1, Z22, Z22
-	VSUBPS.BCST  4(CX), Z22, Z22
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	VBROADCASTSS 4(CX), Z1
+	VBROADCASTSS x0000007e<>+0(SB), Z2
+	VBROADCASTSS x0000007f<>+0(SB), Z3
+	VBROADCASTSS x3f317218<>+0(SB), Z20
+	VMOVUPS      2560(DI), Z21
+	VSUBPS       Z1, Z21, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
-	VADDPS       Z0, Z22, Z23
-	VPSRLD       $0x17, Z23, Z24
-	VPSRLD       $0x17, Z22, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z22, Z23, Z25
-	VCMPPS       $0x16, Z22, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z22, Z22
-	VSUBPS       Z22, Z23, Z25
-	VADDPS       Z22, Z23, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2048(DI)
-	VMULPS       64(SI)(R9*4), Z2, Z22
-	VADDPS       Z1, Z22, Z22
-	VSUBPS.BCST  4(CX), Z22, Z22
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
+	VADDPS       Z0, Z21, Z22
+	VPSRLD       $0x17, Z22, Z23
+	VPSRLD       $0x17, Z21, Z24
+	VPSUBD       Z24, Z23, Z23
+	VSUBPS       Z21, Z22, Z24
+	VCMPPS       $0x16, Z21, Z24, K1
+	VPMINSD      Z2, Z23, Z23
+	VMOVAPS.Z    Z23, K1, Z23
+	VPADDD       Z3, Z23, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z21, Z21
+	VSUBPS       Z21, Z22, Z24
+	VADDPS       Z21, Z22, Z21
+	VDIVPS       Z21, Z24, Z21
+	VMOVUPS      Z21, 1536(DI)
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z23, Z21
+	VMOVUPS      Z21, 2048(DI)
+	VMOVUPS      2624(DI), Z21
+	VSUBPS       Z1, Z21, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
-	VADDPS       Z0, Z22, Z23
-	VPSRLD       $0x17, Z23, Z24
-	VPSRLD       $0x17, Z22, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z22, Z23, Z25
-	VCMPPS       $0x16, Z22, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z22, Z22
-	VSUBPS       Z22, Z23, Z25
-	VADDPS       Z22, Z23, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1600(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2112(DI)
-	VMULPS       128(SI)(R9*4), Z2, Z22
-	VADDPS       Z1, Z22, Z22
-	VSUBPS.BCST  4(CX), Z22, Z22
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
+	VADDPS       Z0, Z21, Z22
+	VPSRLD       $0x17, Z22, Z23
+	VPSRLD       $0x17, Z21, Z24
+	VPSUBD       Z24, Z23, Z23
+	VSUBPS       Z21, Z22, Z24
+	VCMPPS       $0x16, Z21, Z24, K1
+	VPMINSD      Z2, Z23, Z23
+	VMOVAPS.Z    Z23, K1, Z23
+	VPADDD       Z3, Z23, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z21, Z21
+	VSUBPS       Z21, Z22, Z24
+	VADDPS       Z21, Z22, Z21
+	VDIVPS       Z21, Z24, Z21
+	VMOVUPS      Z21, 1600(DI)
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z23, Z21
+	VMOVUPS      Z21, 2112(DI)
+	VMOVUPS      2688(DI), Z21
+	VSUBPS       Z1, Z21, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
-	VADDPS       Z0, Z22, Z23
-	VPSRLD       $0x17, Z23, Z24
-	VPSRLD       $0x17, Z22, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z22, Z23, Z25
-	VCMPPS       $0x16, Z22, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z22, Z22
-	VSUBPS       Z22, Z23, Z25
-	VADDPS       Z22, Z23, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1664(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2176(DI)
-	VMULPS       192(SI)(R9*4), Z2, Z22
-	VADDPS       Z1, Z22, Z22
-	VSUBPS.BCST  4(CX), Z22, Z22
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
+	VADDPS       Z0, Z21, Z22
+	VPSRLD       $0x17, Z22, Z23
+	VPSRLD       $0x17, Z21, Z24
+	VPSUBD       Z24, Z23, Z23
+	VSUBPS       Z21, Z22, Z24
+	VCMPPS       $0x16, Z21, Z24, K1
+	VPMINSD      Z2, Z23, Z23
+	VMOVAPS.Z    Z23, K1, Z23
+	VPADDD       Z3, Z23, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z21, Z21
+	VSUBPS       Z21, Z22, Z24
+	VADDPS       Z21, Z22, Z21
+	VDIVPS       Z21, Z24, Z21
+	VMOVUPS      Z21, 1664(DI)
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z23, Z21
+	VMOVUPS      Z21, 2176(DI)
+	VMOVUPS      2752(DI), Z21
+	VSUBPS       Z1, Z21, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
-	VADDPS       Z0, Z22, Z23
-	VPSRLD       $0x17, Z23, Z24
-	VPSRLD       $0x17, Z22, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z22, Z23, Z25
-	VCMPPS       $0x16, Z22, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z22, Z22
-	VSUBPS       Z22, Z23, Z25
-	VADDPS       Z22, Z23, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1728(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2240(DI)
-	VMULPS       256(SI)(R9*4), Z2, Z22
-	VADDPS       Z1, Z22, Z22
-	VSUBPS.BCST  4(CX), Z22, Z22
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
+	VADDPS       Z0, Z21, Z22
+	VPSRLD       $0x17, Z22, Z23
+	VPSRLD       $0x17, Z21, Z24
+	VPSUBD       Z24, Z23, Z23
+	VSUBPS       Z21, Z22, Z24
+	VCMPPS       $0x16, Z21, Z24, K1
+	VPMINSD      Z2, Z23, Z23
+	VMOVAPS.Z    Z23, K1, Z23
+	VPADDD       Z3, Z23, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z21, Z21
+	VSUBPS       Z21, Z22, Z24
+	VADDPS       Z21, Z22, Z21
+	VDIVPS       Z21, Z24, Z21
+	VMOVUPS      Z21, 1728(DI)
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z23, Z21
+	VMOVUPS      Z21, 2240(DI)
+	VMOVUPS      2816(DI), Z21
+	VSUBPS       Z1, Z21, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
-	VADDPS       Z0, Z22, Z23
-	VPSRLD       $0x17, Z23, Z24
-	VPSRLD       $0x17, Z22, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z22, Z23, Z25
-	VCMPPS       $0x16, Z22, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z22, Z22
-	VSUBPS       Z22, Z23, Z25
-	VADDPS       Z22, Z23, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1792(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2304(DI)
-	VMULPS       320(SI)(R9*4), Z2, Z22
-	VADDPS       Z1, Z22, Z22
-	VSUBPS.BCST  4(CX), Z22, Z22
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
+	VADDPS       Z0, Z21, Z22
+	VPSRLD       $0x17, Z22, Z23
+	VPSRLD       $0x17, Z21, Z24
+	VPSUBD       Z24, Z23, Z23
+	VSUBPS       Z21, Z22, Z24
+	VCMPPS       $0x16, Z21, Z24, K1
+	VPMINSD      Z2, Z23, Z23
+	VMOVAPS.Z    Z23, K1, Z23
+	VPADDD       Z3, Z23, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z21, Z21
+	VSUBPS       Z21, Z22, Z24
+	VADDPS       Z21, Z22, Z21
+	VDIVPS       Z21, Z24, Z21
+	VMOVUPS      Z21, 1792(DI)
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z23, Z21
+	VMOVUPS      Z21, 2304(DI)
+	VMOVUPS      2880(DI), Z21
+	VSUBPS       Z1, Z21, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
-	VADDPS       Z0, Z22, Z23
-	VPSRLD       $0x17, Z23, Z24
-	VPSRLD       $0x17, Z22, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z22, Z23, Z25
-	VCMPPS       $0x16, Z22, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z22, Z22
-	VSUBPS       Z22, Z23, Z25
-	VADDPS       Z22, Z23, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1856(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2368(DI)
-	VMULPS       384(SI)(R9*4), Z2, Z22
-	VADDPS       Z1, Z22, Z22
-	VSUBPS.BCST  4(CX), Z22, Z22
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z22, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
+	VADDPS       Z0, Z21, Z22
+	VPSRLD       $0x17, Z22, Z23
+	VPSRLD       $0x17, Z21, Z24
+	VPSUBD       Z24, Z23, Z23
+	VSUBPS       Z21, Z22, Z24
+	VCMPPS       $0x16, Z21, Z24, K1
+	VPMINSD      Z2, Z23, Z23
+	VMOVAPS.Z    Z23, K1, Z23
+	VPADDD       Z3, Z23, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z21, Z21
+	VSUBPS       Z21, Z22, Z24
+	VADDPS       Z21, Z22, Z21
+	VDIVPS       Z21, Z24, Z21
+	VMOVUPS      Z21, 1856(DI)
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z23, Z21
+	VMOVUPS      Z21, 2368(DI)
+	VMOVUPS      2944(DI), Z21
+	VSUBPS       Z1, Z21, Z21
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z22
-	VADDPS       Z0, Z22, Z23
-	VPSRLD       $0x17, Z23, Z24
-	VPSRLD       $0x17, Z22, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z22, Z23, Z25
-	VCMPPS       $0x16, Z22, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z22, Z22
-	VSUBPS       Z22, Z23, Z25
-	VADDPS       Z22, Z23, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1920(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2432(DI)
-	VMULPS       448(SI)(R9*4), Z2, Z2
-	VADDPS       Z1, Z2, Z1
-	VSUBPS.BCST  4(CX), Z1, Z1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
+	VADDPS       Z0, Z21, Z22
+	VPSRLD       $0x17, Z22, Z23
+	VPSRLD       $0x17, Z21, Z24
+	VPSUBD       Z24, Z23, Z23
+	VSUBPS       Z21, Z22, Z24
+	VCMPPS       $0x16, Z21, Z24, K1
+	VPMINSD      Z2, Z23, Z23
+	VMOVAPS.Z    Z23, K1, Z23
+	VPADDD       Z3, Z23, Z24
+	VPSLLD       $0x17, Z24, Z24
+	VMULPS       Z24, Z21, Z21
+	VSUBPS       Z21, Z22, Z24
+	VADDPS       Z21, Z22, Z21
+	VDIVPS       Z21, Z24, Z21
+	VMOVUPS      Z21, 1920(DI)
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z23, Z21
+	VMOVUPS      Z21, 2432(DI)
+	VMOVUPS      3008(DI), Z21
+	VSUBPS       Z1, Z21, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
-	VADDPS       Z0, Z1, Z2
-	VPSRLD       $0x17, Z2, Z22
+	VADDPS       Z0, Z1, Z21
+	VPSRLD       $0x17, Z21, Z22
 	VPSRLD       $0x17, Z1, Z23
 	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z1, Z2, Z23
+	VSUBPS       Z1, Z21, Z23
 	VCMPPS       $0x16, Z1, Z23, K1
-	VPMINSD      Z3, Z22, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD       Z20, Z3, Z20
-	VPSLLD       $0x17, Z20, Z20
-	VMULPS       Z20, Z1, Z1
-	VSUBPS       Z1, Z2, Z20
-	VADDPS       Z1, Z2, Z1
-	VDIVPS       Z1, Z20, Z1
+	VPMINSD      Z2, Z22, Z2
+	VMOVAPS.Z    Z2, K1, Z2
+	VPADDD       Z3, Z2, Z3
+	VPSLLD       $0x17, Z3, Z3
+	VMULPS       Z3, Z1, Z1
+	VSUBPS       Z1, Z21, Z3
+	VADDPS       Z1, Z21, Z1
+	VDIVPS       Z1, Z3, Z1
 	VMOVUPS      Z1, 1984(DI)
-	VCVTDQ2PS    Z3, Z3
-	VMULPS       Z21, Z3, Z1
+	VCVTDQ2PS    Z2, Z2
+	VMULPS       Z20, Z2, Z1
 	VMOVUPS      Z1, 2496(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -9363,60 +9187,51 @@ loop19:
 	JMP          mean27
 
 flat26:
-	VBROADCASTSS (AX), Z0
-	VBROADCASTSS 4(AX), Z1
-	VMULPS       (SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS 4(CX), Z0
+	VMOVUPS      2560(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1024(DI)
-	VMULPS       64(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1024(DI)
+	VMOVUPS      2624(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1088(DI)
-	VMULPS       128(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1088(DI)
+	VMOVUPS      2688(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1152(DI)
-	VMULPS       192(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1152(DI)
+	VMOVUPS      2752(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1216(DI)
-	VMULPS       256(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1216(DI)
+	VMOVUPS      2816(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1280(DI)
-	VMULPS       320(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1280(DI)
+	VMOVUPS      2880(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1344(DI)
-	VMULPS       384(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1344(DI)
+	VMOVUPS      2944(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1408(DI)
-	VMULPS       448(SI)(R9*4), Z1, Z1
-	VADDPS       Z0, Z1, Z0
-	VSUBPS.BCST  4(CX), Z0, Z0
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1408(DI)
+	VMOVUPS      3008(DI), Z1
+	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
@@ -9425,164 +9240,155 @@ flat26:
 mean27:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
-	VBROADCASTSS (AX), Z2
-	VBROADCASTSS 4(AX), Z3
-	VMULPS       (SI)(R9*4), Z3, Z20
-	VADDPS       Z2, Z20, Z20
-	VMOVUPS      (DX)(R9*4), Z21
-	VSUBPS       Z21, Z20, Z21
-	VMOVUPS      Z21, 512(DI)
-	VMULPS.BCST  12(AX), Z21, Z22
-	VMOVUPS      1024(DI), Z23
-	VCMPPS       $0x1d, Z21, Z23, K2
-	VCMPPS       $0x1d, Z22, Z23, K1
+	VBROADCASTSS 4(CX), Z2
+	VMOVUPS      2560(DI), Z2
+	VMOVUPS      (DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 512(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1024(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K1
 	KANDNW       K1, K2, K1
 	KMOVW        K1, K1
-	VMULPS       Z1, Z23, Z24
-	VMOVUPS      (BX)(R9*4), Z25
-	VSUBPS       Z21, Z23, Z21
-	VMULPS       Z0, Z21, Z21
-	VADDPS       Z24, Z21, Z21
-	VMOVAPS.Z    Z21, K2, Z21
-	VADDPS       Z21, Z25, Z21
-	VMOVUPS      Z21, (BX)(R9*4)
-	VMOVAPS      Z23, K2, Z22
-	VSUBPS       Z22, Z20, Z20
-	VMOVUPS      Z20, (DX)(R9*4)
-	VMULPS       64(SI)(R9*4), Z3, Z20
-	VADDPS       Z2, Z20, Z20
-	VMOVUPS      64(DX)(R9*4), Z21
-	VSUBPS       Z21, Z20, Z21
-	VMOVUPS      Z21, 576(DI)
-	VMULPS.BCST  12(AX), Z21, Z22
-	VMOVUPS      1088(DI), Z23
-	VCMPPS       $0x1d, Z21, Z23, K2
-	VCMPPS       $0x1d, Z22, Z23, K3
+	VMULPS       Z1, Z21, Z22
+	VMOVUPS      (BX)(R9*4), Z23
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z22, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z23, Z3
+	VMOVUPS      Z3, (BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z2
+	VMOVUPS      Z2, (DX)(R9*4)
+	VMOVUPS      2624(DI), Z2
+	VMOVUPS      64(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 576(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1088(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z23, Z24
-	VMOVUPS      64(BX)(R9*4), Z25
-	VSUBPS       Z21, Z23, Z21
-	VMULPS       Z0, Z21, Z21
-	VADDPS       Z24, Z21, Z21
-	VMOVAPS.Z    Z21, K2, Z21
-	VADDPS       Z21, Z25, Z21
-	VMOVUPS      Z21, 64(BX)(R9*4)
-	VMOVAPS      Z23, K2, Z22
-	VSUBPS       Z22, Z20, Z20
-	VMOVUPS      Z20, 64(DX)(R9*4)
-	VMULPS       128(SI)(R9*4), Z3, Z20
-	VADDPS       Z2, Z20, Z20
-	VMOVUPS      128(DX)(R9*4), Z21
-	VSUBPS       Z21, Z20, Z21
-	VMOVUPS      Z21, 640(DI)
-	VMULPS.BCST  12(AX), Z21, Z22
-	VMOVUPS      1152(DI), Z23
-	VCMPPS       $0x1d, Z21, Z23, K2
-	VCMPPS       $0x1d, Z22, Z23, K3
+	VMULPS       Z1, Z21, Z22
+	VMOVUPS      64(BX)(R9*4), Z23
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z22, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z23, Z3
+	VMOVUPS      Z3, 64(BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 64(DX)(R9*4)
+	VMOVUPS      2688(DI), Z2
+	VMOVUPS      128(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 640(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1152(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z23, Z24
-	VMOVUPS      128(BX)(R9*4), Z25
-	VSUBPS       Z21, Z23, Z21
-	VMULPS       Z0, Z21, Z21
-	VADDPS       Z24, Z21, Z21
-	VMOVAPS.Z    Z21, K2, Z21
-	VADDPS       Z21, Z25, Z21
-	VMOVUPS      Z21, 128(BX)(R9*4)
-	VMOVAPS      Z23, K2, Z22
-	VSUBPS       Z22, Z20, Z20
-	VMOVUPS      Z20, 128(DX)(R9*4)
-	VMULPS       192(SI)(R9*4), Z3, Z20
-	VADDPS       Z2, Z20, Z20
-	VMOVUPS      192(DX)(R9*4), Z21
-	VSUBPS       Z21, Z20, Z21
-	VMOVUPS      Z21, 704(DI)
-	VMULPS.BCST  12(AX), Z21, Z22
-	VMOVUPS      1216(DI), Z23
-	VCMPPS       $0x1d, Z21, Z23, K2
-	VCMPPS       $0x1d, Z22, Z23, K3
+	VMULPS       Z1, Z21, Z22
+	VMOVUPS      128(BX)(R9*4), Z23
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z22, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z23, Z3
+	VMOVUPS      Z3, 128(BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 128(DX)(R9*4)
+	VMOVUPS      2752(DI), Z2
+	VMOVUPS      192(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 704(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1216(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z23, Z24
-	VMOVUPS      192(BX)(R9*4), Z25
-	VSUBPS       Z21, Z23, Z21
-	VMULPS       Z0, Z21, Z21
-	VADDPS       Z24, Z21, Z21
-	VMOVAPS.Z    Z21, K2, Z21
-	VADDPS       Z21, Z25, Z21
-	VMOVUPS      Z21, 192(BX)(R9*4)
-	VMOVAPS      Z23, K2, Z22
-	VSUBPS       Z22, Z20, Z20
-	VMOVUPS      Z20, 192(DX)(R9*4)
-	VMULPS       256(SI)(R9*4), Z3, Z20
-	VADDPS       Z2, Z20, Z20
-	VMOVUPS      256(DX)(R9*4), Z21
-	VSUBPS       Z21, Z20, Z21
-	VMOVUPS      Z21, 768(DI)
-	VMULPS.BCST  12(AX), Z21, Z22
-	VMOVUPS      1280(DI), Z23
-	VCMPPS       $0x1d, Z21, Z23, K2
-	VCMPPS       $0x1d, Z22, Z23, K3
+	VMULPS       Z1, Z21, Z22
+	VMOVUPS      192(BX)(R9*4), Z23
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z22, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z23, Z3
+	VMOVUPS      Z3, 192(BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 192(DX)(R9*4)
+	VMOVUPS      2816(DI), Z2
+	VMOVUPS      256(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 768(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1280(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z23, Z24
-	VMOVUPS      256(BX)(R9*4), Z25
-	VSUBPS       Z21, Z23, Z21
-	VMULPS       Z0, Z21, Z21
-	VADDPS       Z24, Z21, Z21
-	VMOVAPS.Z    Z21, K2, Z21
-	VADDPS       Z21, Z25, Z21
-	VMOVUPS      Z21, 256(BX)(R9*4)
-	VMOVAPS      Z23, K2, Z22
-	VSUBPS       Z22, Z20, Z20
-	VMOVUPS      Z20, 256(DX)(R9*4)
-	VMULPS       320(SI)(R9*4), Z3, Z20
-	VADDPS       Z2, Z20, Z20
-	VMOVUPS      320(DX)(R9*4), Z21
-	VSUBPS       Z21, Z20, Z21
-	VMOVUPS      Z21, 832(DI)
-	VMULPS.BCST  12(AX), Z21, Z22
-	VMOVUPS      1344(DI), Z23
-	VCMPPS       $0x1d, Z21, Z23, K2
-	VCMPPS       $0x1d, Z22, Z23, K3
+	VMULPS       Z1, Z21, Z22
+	VMOVUPS      256(BX)(R9*4), Z23
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z22, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z23, Z3
+	VMOVUPS      Z3, 256(BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 256(DX)(R9*4)
+	VMOVUPS      2880(DI), Z2
+	VMOVUPS      320(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 832(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1344(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z23, Z24
-	VMOVUPS      320(BX)(R9*4), Z25
-	VSUBPS       Z21, Z23, Z21
-	VMULPS       Z0, Z21, Z21
-	VADDPS       Z24, Z21, Z21
-	VMOVAPS.Z    Z21, K2, Z21
-	VADDPS       Z21, Z25, Z21
-	VMOVUPS      Z21, 320(BX)(R9*4)
-	VMOVAPS      Z23, K2, Z22
-	VSUBPS       Z22, Z20, Z20
-	VMOVUPS      Z20, 320(DX)(R9*4)
-	VMULPS       384(SI)(R9*4), Z3, Z20
-	VADDPS       Z2, Z20, Z20
-	VMOVUPS      384(DX)(R9*4), Z21
-	VSUBPS       Z21, Z20, Z21
-	VMOVUPS      Z21, 896(DI)
-	VMULPS.BCST  12(AX), Z21, Z22
-	VMOVUPS      1408(DI), Z23
-	VCMPPS       $0x1d, Z21, Z23, K2
-	VCMPPS       $0x1d, Z22, Z23, K3
+	VMULPS       Z1, Z21, Z22
+	VMOVUPS      320(BX)(R9*4), Z23
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z22, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z23, Z3
+	VMOVUPS      Z3, 320(BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 320(DX)(R9*4)
+	VMOVUPS      2944(DI), Z2
+	VMOVUPS      384(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 896(DI)
+	VMULPS.BCST  12(AX), Z3, Z20
+	VMOVUPS      1408(DI), Z21
+	VCMPPS       $0x1d, Z3, Z21, K2
+	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z23, Z24
-	VMOVUPS      384(BX)(R9*4), Z25
-	VSUBPS       Z21, Z23, Z21
-	VMULPS       Z0, Z21, Z21
-	VADDPS       Z24, Z21, Z21
-	VMOVAPS.Z    Z21, K2, Z21
-	VADDPS       Z21, Z25, Z21
-	VMOVUPS      Z21, 384(BX)(R9*4)
-	VMOVAPS      Z23, K2, Z22
-	VSUBPS       Z22, Z20, Z20
-	VMOVUPS      Z20, 384(DX)(R9*4)
-	VMULPS       448(SI)(R9*4), Z3, Z3
-	VADDPS       Z2, Z3, Z2
+	VMULPS       Z1, Z21, Z22
+	VMOVUPS      384(BX)(R9*4), Z23
+	VSUBPS       Z3, Z21, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z22, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z23, Z3
+	VMOVUPS      Z3, 384(BX)(R9*4)
+	VMOVAPS      Z21, K2, Z20
+	VSUBPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 384(DX)(R9*4)
+	VMOVUPS      3008(DI), Z2
 	VMOVUPS      448(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 960(DI)
@@ -9606,505 +9412,488 @@ mean27:
 	KORTESTW     K1, K1
 	JZ           reached28
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS (AX), Z1
-	VBROADCASTSS 4(AX), Z2
-	VBROADCASTSS x0000007e<>+0(SB), Z3
-	VBROADCASTSS x0000007f<>+0(SB), Z20
-	VBROADCASTSS x3f317218<>+0(SB), Z21
-	VMOVUPS      512(DI), Z22
-	VMOVUPS      1024(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z23, Z23
-	VSUBPS       Z23, Z22, Z25
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2048(DI)
-	VMOVUPS      576(DI), Z22
-	VMOVUPS      1088(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z23, Z23
-	VSUBPS       Z23, Z22, Z25
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1600(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2112(DI)
-	VMOVUPS      640(DI), Z22
-	VMOVUPS      1152(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z23, Z23
-	VSUBPS       Z23, Z22, Z25
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1664(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2176(DI)
-	VMOVUPS      704(DI), Z22
-	VMOVUPS      1216(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z23, Z23
-	VSUBPS       Z23, Z22, Z25
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1728(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2240(DI)
-	VMOVUPS      768(DI), Z22
-	VMOVUPS      1280(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z23, Z23
-	VSUBPS       Z23, Z22, Z25
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1792(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2304(DI)
-	VMOVUPS      832(DI), Z22
-	VMOVUPS      1344(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z23, Z23
-	VSUBPS       Z23, Z22, Z25
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1856(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2368(DI)
-	VMOVUPS      896(DI), Z22
-	VMOVUPS      1408(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z24
-	VMOVAPS.Z    Z24, K1, Z24
-	VPADDD       Z20, Z24, Z25
-	VPSLLD       $0x17, Z25, Z25
-	VMULPS       Z25, Z23, Z23
-	VSUBPS       Z23, Z22, Z25
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z25, Z22
-	VMOVUPS      Z22, 1920(DI)
-	VCVTDQ2PS    Z24, Z24
-	VMULPS       Z21, Z24, Z22
-	VMOVUPS      Z22, 2432(DI)
-	VMOVUPS      960(DI), Z22
-	VMOVUPS      1472(DI), Z23
-	VPSRLD       $0x17, Z22, Z24
-	VPSRLD       $0x17, Z23, Z25
-	VPSUBD       Z25, Z24, Z24
-	VSUBPS       Z23, Z22, Z25
-	VCMPPS       $0x16, Z23, Z25, K1
-	VPMINSD      Z3, Z24, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD       Z20, Z3, Z20
-	VPSLLD       $0x17, Z20, Z20
-	VMULPS       Z20, Z23, Z20
-	VSUBPS       Z20, Z22, Z23
-	VADDPS       Z20, Z22, Z20
+	VBROADCASTSS 4(CX), Z1
+	VBROADCASTSS x0000007e<>+0(SB), Z1
+	VBROADCASTSS x0000007f<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      512(DI), Z20
+	VMOVUPS      1024(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z2, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
 	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1984(DI)
-	VCVTDQ2PS    Z3, Z3
-	VMULPS       Z21, Z3, Z3
-	VMOVUPS      Z3, 2496(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
-	VMOVUPS      1536(DI), Z20
-	VMULPS       Z20, Z20, Z21
-	VMULPS       Z3, Z21, Z22
-	VMOVUPS      1600(DI), Z23
-	VMULPS       Z23, Z23, Z24
-	VMULPS       Z3, Z24, Z25
-	VMOVUPS      1664(DI), Z26
-	VMULPS       Z26, Z26, Z27
-	VMULPS       Z3, Z27, Z28
-	VMOVUPS      1728(DI), Z29
-	VMULPS       Z29, Z29, Z30
-	VMULPS       Z3, Z30, Z3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3de38e39<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3e124925<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z21
-	VADDPS       Z31, Z25, Z22
-	VMULPS       Z24, Z22, Z22
-	VADDPS       Z31, Z28, Z24
-	VMULPS       Z27, Z24, Z24
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z25
-	VADDPS       Z25, Z21, Z21
-	VADDPS       Z20, Z20, Z20
-	VMULPS       Z20, Z21, Z20
-	VADDPS       Z25, Z22, Z21
-	VADDPS       Z23, Z23, Z22
-	VMULPS       Z22, Z21, Z21
-	VADDPS       Z25, Z24, Z22
-	VADDPS       Z26, Z26, Z23
-	VMULPS       Z23, Z22, Z22
-	VADDPS       Z25, Z3, Z3
-	VADDPS       Z29, Z29, Z23
-	VMULPS       Z23, Z3, Z3
-	VADDPS       2048(DI), Z20, Z20
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VMULPS       Z0, Z20, Z20
-	VSUBPS       Z20, Z23, Z20
-	VPXORD       Z4, Z4, Z4
-	VMAXPS       Z20, Z4, Z20
-	VADDPS       Z4, Z20, Z20
-	VMOVUPS      1024(DI), Z23
-	VMOVUPS      512(DI), Z24
-	VMULPS.BCST  12(AX), Z24, Z25
-	VCMPPS       $0x1d, Z24, Z23, K1
-	VCMPPS       $0x1d, Z25, Z23, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      (BX)(R9*4), Z24
-	VMOVUPS      (DX)(R9*4), Z25
-	VMULPS.BCST  8(AX), Z23, Z26
-	VMULPS       Z20, Z26, Z20
-	VADDPS       Z20, Z24, Z20
-	VMOVAPS      Z20, K1, Z24
-	VMOVUPS      Z24, (BX)(R9*4)
-	VMULPS       (SI)(R9*4), Z2, Z20
-	VADDPS       Z1, Z20, Z20
-	VSUBPS       Z23, Z20, Z20
-	VMOVAPS      Z20, K1, Z25
-	VMOVUPS      Z25, (DX)(R9*4)
-	VADDPS       2112(DI), Z21, Z20
-	VBROADCASTSS x3f800000<>+0(SB), Z21
-	VMULPS       Z0, Z20, Z20
-	VSUBPS       Z20, Z21, Z20
-	VPXORD       Z5, Z5, Z5
-	VMAXPS       Z20, Z5, Z20
-	VADDPS       Z5, Z20, Z20
+	VMOVUPS      Z20, 1536(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2048(DI)
+	VMOVUPS      576(DI), Z20
 	VMOVUPS      1088(DI), Z21
-	VMOVUPS      576(DI), Z23
-	VMULPS.BCST  12(AX), Z23, Z24
-	VCMPPS       $0x1d, Z23, Z21, K1
-	VCMPPS       $0x1d, Z24, Z21, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      64(BX)(R9*4), Z23
-	VMOVUPS      64(DX)(R9*4), Z24
-	VMULPS.BCST  8(AX), Z21, Z25
-	VMULPS       Z20, Z25, Z20
-	VADDPS       Z20, Z23, Z20
-	VMOVAPS      Z20, K1, Z23
-	VMOVUPS      Z23, 64(BX)(R9*4)
-	VMULPS       64(SI)(R9*4), Z2, Z20
-	VADDPS       Z1, Z20, Z20
-	VSUBPS       Z21, Z20, Z20
-	VMOVAPS      Z20, K1, Z24
-	VMOVUPS      Z24, 64(DX)(R9*4)
-	VADDPS       2176(DI), Z22, Z20
-	VBROADCASTSS x3f800000<>+0(SB), Z21
-	VMULPS       Z0, Z20, Z20
-	VSUBPS       Z20, Z21, Z20
-	VPXORD       Z6, Z6, Z6
-	VMAXPS       Z20, Z6, Z20
-	VADDPS       Z6, Z20, Z20
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z2, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1600(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2112(DI)
+	VMOVUPS      640(DI), Z20
 	VMOVUPS      1152(DI), Z21
-	VMOVUPS      640(DI), Z22
-	VMULPS.BCST  12(AX), Z22, Z23
-	VCMPPS       $0x1d, Z22, Z21, K1
-	VCMPPS       $0x1d, Z23, Z21, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      128(BX)(R9*4), Z22
-	VMOVUPS      128(DX)(R9*4), Z23
-	VMULPS.BCST  8(AX), Z21, Z24
-	VMULPS       Z20, Z24, Z20
-	VADDPS       Z20, Z22, Z20
-	VMOVAPS      Z20, K1, Z22
-	VMOVUPS      Z22, 128(BX)(R9*4)
-	VMULPS       128(SI)(R9*4), Z2, Z20
-	VADDPS       Z1, Z20, Z20
-	VSUBPS       Z21, Z20, Z20
-	VMOVAPS      Z20, K1, Z23
-	VMOVUPS      Z23, 128(DX)(R9*4)
-	VADDPS       2240(DI), Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z20
-	VMULPS       Z0, Z3, Z3
-	VSUBPS       Z3, Z20, Z3
-	VPXORD       Z7, Z7, Z7
-	VMAXPS       Z3, Z7, Z3
-	VADDPS       Z7, Z3, Z3
-	VMOVUPS      1216(DI), Z20
-	VMOVUPS      704(DI), Z21
-	VMULPS.BCST  12(AX), Z21, Z22
-	VCMPPS       $0x1d, Z21, Z20, K1
-	VCMPPS       $0x1d, Z22, Z20, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      192(BX)(R9*4), Z21
-	VMOVUPS      192(DX)(R9*4), Z22
-	VMULPS.BCST  8(AX), Z20, Z23
-	VMULPS       Z3, Z23, Z3
-	VADDPS       Z3, Z21, Z3
-	VMOVAPS      Z3, K1, Z21
-	VMOVUPS      Z21, 192(BX)(R9*4)
-	VMULPS       192(SI)(R9*4), Z2, Z3
-	VADDPS       Z1, Z3, Z3
-	VSUBPS       Z20, Z3, Z3
-	VMOVAPS      Z3, K1, Z22
-	VMOVUPS      Z22, 192(DX)(R9*4)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
-	VMOVUPS      1792(DI), Z20
-	VMULPS       Z20, Z20, Z21
-	VMULPS       Z3, Z21, Z22
-	VMOVUPS      1856(DI), Z23
-	VMULPS       Z23, Z23, Z24
-	VMULPS       Z3, Z24, Z25
-	VMOVUPS      1920(DI), Z26
-	VMULPS       Z26, Z26, Z27
-	VMULPS       Z3, Z27, Z28
-	VMOVUPS      1984(DI), Z29
-	VMULPS       Z29, Z29, Z30
-	VMULPS       Z3, Z30, Z3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3de38e39<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3e124925<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z22
-	VADDPS       Z31, Z25, Z25
-	VMULPS       Z24, Z25, Z25
-	VADDPS       Z31, Z28, Z28
-	VMULPS       Z27, Z28, Z28
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z31
-	VADDPS       Z31, Z22, Z22
-	VMULPS       Z21, Z22, Z21
-	VADDPS       Z31, Z25, Z22
-	VMULPS       Z24, Z22, Z22
-	VADDPS       Z31, Z28, Z24
-	VMULPS       Z27, Z24, Z24
-	VADDPS       Z31, Z3, Z3
-	VMULPS       Z30, Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z25
-	VADDPS       Z25, Z21, Z21
-	VADDPS       Z20, Z20, Z20
-	VMULPS       Z20, Z21, Z20
-	VADDPS       Z25, Z22, Z21
-	VADDPS       Z23, Z23, Z22
-	VMULPS       Z22, Z21, Z21
-	VADDPS       Z25, Z24, Z22
-	VADDPS       Z26, Z26, Z23
-	VMULPS       Z23, Z22, Z22
-	VADDPS       Z25, Z3, Z3
-	VADDPS       Z29, Z29, Z23
-	VMULPS       Z23, Z3, Z3
-	VADDPS       2304(DI), Z20, Z20
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VMULPS       Z0, Z20, Z20
-	VSUBPS       Z20, Z23, Z20
-	VPXORD       Z8, Z8, Z8
-	VMAXPS       Z20, Z8, Z20
-	VADDPS       Z8, Z20, Z20
-	VMOVUPS      1280(DI), Z23
-	VMOVUPS      768(DI), Z24
-	VMULPS.BCST  12(AX), Z24, Z25
-	VCMPPS       $0x1d, Z24, Z23, K1
-	VCMPPS       $0x1d, Z25, Z23, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      256(BX)(R9*4), Z24
-	VMOVUPS      256(DX)(R9*4), Z25
-	VMULPS.BCST  8(AX), Z23, Z26
-	VMULPS       Z20, Z26, Z20
-	VADDPS       Z20, Z24, Z20
-	VMOVAPS      Z20, K1, Z24
-	VMOVUPS      Z24, 256(BX)(R9*4)
-	VMULPS       256(SI)(R9*4), Z2, Z20
-	VADDPS       Z1, Z20, Z20
-	VSUBPS       Z23, Z20, Z20
-	VMOVAPS      Z20, K1, Z25
-	VMOVUPS      Z25, 256(DX)(R9*4)
-	VADDPS       2368(DI), Z21, Z20
-	VBROADCASTSS x3f800000<>+0(SB), Z21
-	VMULPS       Z0, Z20, Z20
-	VSUBPS       Z20, Z21, Z20
-	VPXORD       Z9, Z9, Z9
-	VMAXPS       Z20, Z9, Z20
-	VADDPS       Z9, Z20, Z20
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z2, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1664(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2176(DI)
+	VMOVUPS      704(DI), Z20
+	VMOVUPS      1216(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z2, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1728(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2240(DI)
+	VMOVUPS      768(DI), Z20
+	VMOVUPS      1280(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z2, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1792(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2304(DI)
+	VMOVUPS      832(DI), Z20
 	VMOVUPS      1344(DI), Z21
-	VMOVUPS      832(DI), Z23
-	VMULPS.BCST  12(AX), Z23, Z24
-	VCMPPS       $0x1d, Z23, Z21, K1
-	VCMPPS       $0x1d, Z24, Z21, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      320(BX)(R9*4), Z23
-	VMOVUPS      320(DX)(R9*4), Z24
-	VMULPS.BCST  8(AX), Z21, Z25
-	VMULPS       Z20, Z25, Z20
-	VADDPS       Z20, Z23, Z20
-	VMOVAPS      Z20, K1, Z23
-	VMOVUPS      Z23, 320(BX)(R9*4)
-	VMULPS       320(SI)(R9*4), Z2, Z20
-	VADDPS       Z1, Z20, Z20
-	VSUBPS       Z21, Z20, Z20
-	VMOVAPS      Z20, K1, Z24
-	VMOVUPS      Z24, 320(DX)(R9*4)
-	VADDPS       2432(DI), Z22, Z20
-	VBROADCASTSS x3f800000<>+0(SB), Z21
-	VMULPS       Z0, Z20, Z20
-	VSUBPS       Z20, Z21, Z20
-	VPXORD       Z10, Z10, Z10
-	VMAXPS       Z20, Z10, Z20
-	VADDPS       Z10, Z20, Z20
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z2, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1856(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2368(DI)
+	VMOVUPS      896(DI), Z20
 	VMOVUPS      1408(DI), Z21
-	VMOVUPS      896(DI), Z22
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VPADDD       Z2, Z22, Z23
+	VPSLLD       $0x17, Z23, Z23
+	VMULPS       Z23, Z21, Z21
+	VSUBPS       Z21, Z20, Z23
+	VADDPS       Z21, Z20, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1920(DI)
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2432(DI)
+	VMOVUPS      960(DI), Z20
+	VMOVUPS      1472(DI), Z21
+	VPSRLD       $0x17, Z20, Z22
+	VPSRLD       $0x17, Z21, Z23
+	VPSUBD       Z23, Z22, Z22
+	VSUBPS       Z21, Z20, Z23
+	VCMPPS       $0x16, Z21, Z23, K1
+	VPMINSD      Z1, Z22, Z1
+	VMOVAPS.Z    Z1, K1, Z1
+	VPADDD       Z2, Z1, Z2
+	VPSLLD       $0x17, Z2, Z2
+	VMULPS       Z2, Z21, Z2
+	VSUBPS       Z2, Z20, Z21
+	VADDPS       Z2, Z20, Z2
+	VDIVPS       Z2, Z21, Z2
+	VMOVUPS      Z2, 1984(DI)
+	VCVTDQ2PS    Z1, Z1
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 2496(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z20
+	VMOVUPS      1600(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z1, Z22, Z23
+	VMOVUPS      1664(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z1, Z25, Z26
+	VMOVUPS      1728(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z1, Z28, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z3
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z23, Z20, Z3
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z3, Z3
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z1, Z1
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z21, Z2
+	VPXORD       Z4, Z4, Z4
+	VMAXPS       Z2, Z4, Z2
+	VMOVUPS      1024(DI), Z21
+	VMOVUPS      512(DI), Z22
 	VMULPS.BCST  12(AX), Z22, Z23
 	VCMPPS       $0x1d, Z22, Z21, K1
 	VCMPPS       $0x1d, Z23, Z21, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      384(BX)(R9*4), Z22
-	VMOVUPS      384(DX)(R9*4), Z23
+	VMOVUPS      (BX)(R9*4), Z22
+	VMOVUPS      (DX)(R9*4), Z23
 	VMULPS.BCST  8(AX), Z21, Z24
-	VMULPS       Z20, Z24, Z20
-	VADDPS       Z20, Z22, Z20
-	VMOVAPS      Z20, K1, Z22
-	VMOVUPS      Z22, 384(BX)(R9*4)
-	VMULPS       384(SI)(R9*4), Z2, Z20
-	VADDPS       Z1, Z20, Z20
-	VSUBPS       Z21, Z20, Z20
-	VMOVAPS      Z20, K1, Z23
-	VMOVUPS      Z23, 384(DX)(R9*4)
-	VADDPS       2496(DI), Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z20
-	VMULPS       Z0, Z3, Z0
-	VSUBPS       Z0, Z20, Z0
-	VPXORD       Z11, Z11, Z11
-	VMAXPS       Z0, Z11, Z0
-	VADDPS       Z11, Z0, Z0
-	VMOVUPS      1472(DI), Z3
-	VMOVUPS      960(DI), Z20
+	VMULPS       Z2, Z24, Z2
+	VADDPS       Z2, Z22, Z2
+	VMOVAPS      Z2, K1, Z22
+	VMOVUPS      Z22, (BX)(R9*4)
+	VMOVUPS      2560(DI), Z2
+	VSUBPS       Z21, Z2, Z2
+	VMOVAPS      Z2, K1, Z23
+	VMOVUPS      Z23, (DX)(R9*4)
+	VADDPS       2112(DI), Z3, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z5, Z5, Z5
+	VMAXPS       Z2, Z5, Z2
+	VMOVUPS      1088(DI), Z3
+	VMOVUPS      576(DI), Z21
+	VMULPS.BCST  12(AX), Z21, Z22
+	VCMPPS       $0x1d, Z21, Z3, K1
+	VCMPPS       $0x1d, Z22, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R9*4), Z21
+	VMOVUPS      64(DX)(R9*4), Z22
+	VMULPS.BCST  8(AX), Z3, Z23
+	VMULPS       Z2, Z23, Z2
+	VADDPS       Z2, Z21, Z2
+	VMOVAPS      Z2, K1, Z21
+	VMOVUPS      Z21, 64(BX)(R9*4)
+	VMOVUPS      2624(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z22
+	VMOVUPS      Z22, 64(DX)(R9*4)
+	VADDPS       2176(DI), Z20, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z6, Z6, Z6
+	VMAXPS       Z2, Z6, Z2
+	VMOVUPS      1152(DI), Z3
+	VMOVUPS      640(DI), Z20
 	VMULPS.BCST  12(AX), Z20, Z21
 	VCMPPS       $0x1d, Z20, Z3, K1
 	VCMPPS       $0x1d, Z21, Z3, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      448(BX)(R9*4), Z20
-	VMOVUPS      448(DX)(R9*4), Z21
+	VMOVUPS      128(BX)(R9*4), Z20
+	VMOVUPS      128(DX)(R9*4), Z21
 	VMULPS.BCST  8(AX), Z3, Z22
-	VMULPS       Z0, Z22, Z0
-	VADDPS       Z0, Z20, Z0
-	VMOVAPS      Z0, K1, Z20
-	VMOVUPS      Z20, 448(BX)(R9*4)
-	VMULPS       448(SI)(R9*4), Z2, Z0
-	VADDPS       Z1, Z0, Z0
-	VSUBPS       Z3, Z0, Z0
-	VMOVAPS      Z0, K1, Z21
-	VMOVUPS      Z21, 448(DX)(R9*4)
+	VMULPS       Z2, Z22, Z2
+	VADDPS       Z2, Z20, Z2
+	VMOVAPS      Z2, K1, Z20
+	VMOVUPS      Z20, 128(BX)(R9*4)
+	VMOVUPS      2688(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z21
+	VMOVUPS      Z21, 128(DX)(R9*4)
+	VADDPS       2240(DI), Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VMULPS       Z0, Z1, Z1
+	VSUBPS       Z1, Z2, Z1
+	VPXORD       Z7, Z7, Z7
+	VMAXPS       Z1, Z7, Z1
+	VMOVUPS      1216(DI), Z2
+	VMOVUPS      704(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z20
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z20, Z2, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      192(BX)(R9*4), Z3
+	VMOVUPS      192(DX)(R9*4), Z20
+	VMULPS.BCST  8(AX), Z2, Z21
+	VMULPS       Z1, Z21, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 192(BX)(R9*4)
+	VMOVUPS      2752(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z20
+	VMOVUPS      Z20, 192(DX)(R9*4)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1792(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z20
+	VMOVUPS      1856(DI), Z21
+	VMULPS       Z21, Z21, Z22
+	VMULPS       Z1, Z22, Z23
+	VMOVUPS      1920(DI), Z24
+	VMULPS       Z24, Z24, Z25
+	VMULPS       Z1, Z25, Z26
+	VMOVUPS      1984(DI), Z27
+	VMULPS       Z27, Z27, Z28
+	VMULPS       Z1, Z28, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z20
+	VADDPS       Z29, Z23, Z23
+	VMULPS       Z22, Z23, Z23
+	VADDPS       Z29, Z26, Z26
+	VMULPS       Z25, Z26, Z26
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
+	VADDPS       Z29, Z20, Z20
+	VMULPS       Z3, Z20, Z3
+	VADDPS       Z29, Z23, Z20
+	VMULPS       Z22, Z20, Z20
+	VADDPS       Z29, Z26, Z22
+	VMULPS       Z25, Z22, Z22
+	VADDPS       Z29, Z1, Z1
+	VMULPS       Z28, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z23
+	VADDPS       Z23, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z23, Z20, Z3
+	VADDPS       Z21, Z21, Z20
+	VMULPS       Z20, Z3, Z3
+	VADDPS       Z23, Z22, Z20
+	VADDPS       Z24, Z24, Z21
+	VMULPS       Z21, Z20, Z20
+	VADDPS       Z23, Z1, Z1
+	VADDPS       Z27, Z27, Z21
+	VMULPS       Z21, Z1, Z1
+	VADDPS       2304(DI), Z2, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z21, Z2
+	VPXORD       Z8, Z8, Z8
+	VMAXPS       Z2, Z8, Z2
+	VMOVUPS      1280(DI), Z21
+	VMOVUPS      768(DI), Z22
+	VMULPS.BCST  12(AX), Z22, Z23
+	VCMPPS       $0x1d, Z22, Z21, K1
+	VCMPPS       $0x1d, Z23, Z21, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      256(BX)(R9*4), Z22
+	VMOVUPS      256(DX)(R9*4), Z23
+	VMULPS.BCST  8(AX), Z21, Z24
+	VMULPS       Z2, Z24, Z2
+	VADDPS       Z2, Z22, Z2
+	VMOVAPS      Z2, K1, Z22
+	VMOVUPS      Z22, 256(BX)(R9*4)
+	VMOVUPS      2816(DI), Z2
+	VSUBPS       Z21, Z2, Z2
+	VMOVAPS      Z2, K1, Z23
+	VMOVUPS      Z23, 256(DX)(R9*4)
+	VADDPS       2368(DI), Z3, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z9, Z9, Z9
+	VMAXPS       Z2, Z9, Z2
+	VMOVUPS      1344(DI), Z3
+	VMOVUPS      832(DI), Z21
+	VMULPS.BCST  12(AX), Z21, Z22
+	VCMPPS       $0x1d, Z21, Z3, K1
+	VCMPPS       $0x1d, Z22, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      320(BX)(R9*4), Z21
+	VMOVUPS      320(DX)(R9*4), Z22
+	VMULPS.BCST  8(AX), Z3, Z23
+	VMULPS       Z2, Z23, Z2
+	VADDPS       Z2, Z21, Z2
+	VMOVAPS      Z2, K1, Z21
+	VMOVUPS      Z21, 320(BX)(R9*4)
+	VMOVUPS      2880(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z22
+	VMOVUPS      Z22, 320(DX)(R9*4)
+	VADDPS       2432(DI), Z20, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z10, Z10, Z10
+	VMAXPS       Z2, Z10, Z2
+	VMOVUPS      1408(DI), Z3
+	VMOVUPS      896(DI), Z20
+	VMULPS.BCST  12(AX), Z20, Z21
+	VCMPPS       $0x1d, Z20, Z3, K1
+	VCMPPS       $0x1d, Z21, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      384(BX)(R9*4), Z20
+	VMOVUPS      384(DX)(R9*4), Z21
+	VMULPS.BCST  8(AX), Z3, Z22
+	VMULPS       Z2, Z22, Z2
+	VADDPS       Z2, Z20, Z2
+	VMOVAPS      Z2, K1, Z20
+	VMOVUPS      Z20, 384(BX)(R9*4)
+	VMOVUPS      2944(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z21
+	VMOVUPS      Z21, 384(DX)(R9*4)
+	VADDPS       2496(DI), Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VMULPS       Z0, Z1, Z0
+	VSUBPS       Z0, Z2, Z0
+	VPXORD       Z11, Z11, Z11
+	VMAXPS       Z0, Z11, Z0
+	VMOVUPS      1472(DI), Z1
+	VMOVUPS      960(DI), Z2
+	VMULPS.BCST  12(AX), Z2, Z3
+	VCMPPS       $0x1d, Z2, Z1, K1
+	VCMPPS       $0x1d, Z3, Z1, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      448(BX)(R9*4), Z2
+	VMOVUPS      448(DX)(R9*4), Z3
+	VMULPS.BCST  8(AX), Z1, Z20
+	VMULPS       Z0, Z20, Z0
+	VADDPS       Z0, Z2, Z0
+	VMOVAPS      Z0, K1, Z2
+	VMOVUPS      Z2, 448(BX)(R9*4)
+	VMOVUPS      3008(DI), Z0
+	VSUBPS       Z1, Z0, Z0
+	VMOVAPS      Z0, K1, Z3
+	VMOVUPS      Z3, 448(DX)(R9*4)
 
 reached28:
 	JMP done25
@@ -10186,110 +9975,109 @@ half20:
 	KORW         K2, K1, K1
 	KORTESTW     K1, K1
 	JZ           still29
+	VMOVUPS      Z3, 2560(DI)
+	VMOVUPS      Z4, 2624(DI)
+	VMOVUPS      Z5, 2688(DI)
+	VMOVUPS      Z1, 2752(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat31
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS (AX), Z1
-	VBROADCASTSS 4(AX), Z2
-	VBROADCASTSS x0000007e<>+0(SB), Z3
-	VBROADCASTSS x0000007f<>+0(SB), Z4
-	VBROADCASTSS x3f317218<>+0(SB), Z5
-	VMULPS       (SI)(R9*4), Z2, Z6
-	VADDPS       Z1, Z6, Z6
-	VSUBPS.BCST  4(CX), Z6, Z6
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	VBROADCASTSS 4(CX), Z1
+	VBROADCASTSS x0000007e<>+0(SB), Z2
+	VBROADCASTSS x0000007f<>+0(SB), Z3
+	VBROADCASTSS x3f317218<>+0(SB), Z4
+	VMOVUPS      2560(DI), Z5
+	VSUBPS       Z1, Z5, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
-	VADDPS       Z0, Z6, Z7
-	VPSRLD       $0x17, Z7, Z8
-	VPSRLD       $0x17, Z6, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z6, Z7, Z9
-	VCMPPS       $0x16, Z6, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z6, Z6
-	VSUBPS       Z6, Z7, Z9
-	VADDPS       Z6, Z7, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2048(DI)
-	VMULPS       64(SI)(R9*4), Z2, Z6
-	VADDPS       Z1, Z6, Z6
-	VSUBPS.BCST  4(CX), Z6, Z6
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
+	VADDPS       Z0, Z5, Z6
+	VPSRLD       $0x17, Z6, Z7
+	VPSRLD       $0x17, Z5, Z8
+	VPSUBD       Z8, Z7, Z7
+	VSUBPS       Z5, Z6, Z8
+	VCMPPS       $0x16, Z5, Z8, K1
+	VPMINSD      Z2, Z7, Z7
+	VMOVAPS.Z    Z7, K1, Z7
+	VPADDD       Z3, Z7, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z5, Z5
+	VSUBPS       Z5, Z6, Z8
+	VADDPS       Z5, Z6, Z5
+	VDIVPS       Z5, Z8, Z5
+	VMOVUPS      Z5, 1536(DI)
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z7, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      2624(DI), Z5
+	VSUBPS       Z1, Z5, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
-	VADDPS       Z0, Z6, Z7
-	VPSRLD       $0x17, Z7, Z8
-	VPSRLD       $0x17, Z6, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z6, Z7, Z9
-	VCMPPS       $0x16, Z6, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z6, Z6
-	VSUBPS       Z6, Z7, Z9
-	VADDPS       Z6, Z7, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1600(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2112(DI)
-	VMULPS       128(SI)(R9*4), Z2, Z6
-	VADDPS       Z1, Z6, Z6
-	VSUBPS.BCST  4(CX), Z6, Z6
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
+	VADDPS       Z0, Z5, Z6
+	VPSRLD       $0x17, Z6, Z7
+	VPSRLD       $0x17, Z5, Z8
+	VPSUBD       Z8, Z7, Z7
+	VSUBPS       Z5, Z6, Z8
+	VCMPPS       $0x16, Z5, Z8, K1
+	VPMINSD      Z2, Z7, Z7
+	VMOVAPS.Z    Z7, K1, Z7
+	VPADDD       Z3, Z7, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z5, Z5
+	VSUBPS       Z5, Z6, Z8
+	VADDPS       Z5, Z6, Z5
+	VDIVPS       Z5, Z8, Z5
+	VMOVUPS      Z5, 1600(DI)
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z7, Z5
+	VMOVUPS      Z5, 2112(DI)
+	VMOVUPS      2688(DI), Z5
+	VSUBPS       Z1, Z5, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
-	VADDPS       Z0, Z6, Z7
-	VPSRLD       $0x17, Z7, Z8
-	VPSRLD       $0x17, Z6, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z6, Z7, Z9
-	VCMPPS       $0x16, Z6, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z6, Z6
-	VSUBPS       Z6, Z7, Z9
-	VADDPS       Z6, Z7, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1664(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2176(DI)
-	VMULPS       192(SI)(R9*4), Z2, Z2
-	VADDPS       Z1, Z2, Z1
-	VSUBPS.BCST  4(CX), Z1, Z1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
+	VADDPS       Z0, Z5, Z6
+	VPSRLD       $0x17, Z6, Z7
+	VPSRLD       $0x17, Z5, Z8
+	VPSUBD       Z8, Z7, Z7
+	VSUBPS       Z5, Z6, Z8
+	VCMPPS       $0x16, Z5, Z8, K1
+	VPMINSD      Z2, Z7, Z7
+	VMOVAPS.Z    Z7, K1, Z7
+	VPADDD       Z3, Z7, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z5, Z5
+	VSUBPS       Z5, Z6, Z8
+	VADDPS       Z5, Z6, Z5
+	VDIVPS       Z5, Z8, Z5
+	VMOVUPS      Z5, 1664(DI)
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z7, Z5
+	VMOVUPS      Z5, 2176(DI)
+	VMOVUPS      2752(DI), Z5
+	VSUBPS       Z1, Z5, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
-	VADDPS       Z0, Z1, Z2
-	VPSRLD       $0x17, Z2, Z6
+	VADDPS       Z0, Z1, Z5
+	VPSRLD       $0x17, Z5, Z6
 	VPSRLD       $0x17, Z1, Z7
 	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z1, Z2, Z7
+	VSUBPS       Z1, Z5, Z7
 	VCMPPS       $0x16, Z1, Z7, K1
-	VPMINSD      Z3, Z6, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD       Z4, Z3, Z4
-	VPSLLD       $0x17, Z4, Z4
-	VMULPS       Z4, Z1, Z1
-	VSUBPS       Z1, Z2, Z4
-	VADDPS       Z1, Z2, Z1
-	VDIVPS       Z1, Z4, Z1
+	VPMINSD      Z2, Z6, Z2
+	VMOVAPS.Z    Z2, K1, Z2
+	VPADDD       Z3, Z2, Z3
+	VPSLLD       $0x17, Z3, Z3
+	VMULPS       Z3, Z1, Z1
+	VSUBPS       Z1, Z5, Z3
+	VADDPS       Z1, Z5, Z1
+	VDIVPS       Z1, Z3, Z1
 	VMOVUPS      Z1, 1728(DI)
-	VCVTDQ2PS    Z3, Z3
-	VMULPS       Z5, Z3, Z1
+	VCVTDQ2PS    Z2, Z2
+	VMULPS       Z4, Z2, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -10377,32 +10165,27 @@ half20:
 	JMP          mean32
 
 flat31:
-	VBROADCASTSS (AX), Z0
-	VBROADCASTSS 4(AX), Z1
-	VMULPS       (SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS 4(CX), Z0
+	VMOVUPS      2560(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1024(DI)
-	VMULPS       64(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1024(DI)
+	VMOVUPS      2624(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1088(DI)
-	VMULPS       128(SI)(R9*4), Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1088(DI)
+	VMOVUPS      2688(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1152(DI)
-	VMULPS       192(SI)(R9*4), Z1, Z1
-	VADDPS       Z0, Z1, Z0
-	VSUBPS.BCST  4(CX), Z0, Z0
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1152(DI)
+	VMOVUPS      2752(DI), Z1
+	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
@@ -10411,76 +10194,71 @@ flat31:
 mean32:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
-	VBROADCASTSS (AX), Z2
-	VBROADCASTSS 4(AX), Z3
-	VMULPS       (SI)(R9*4), Z3, Z4
-	VADDPS       Z2, Z4, Z4
-	VMOVUPS      (DX)(R9*4), Z5
-	VSUBPS       Z5, Z4, Z5
-	VMOVUPS      Z5, 512(DI)
-	VMULPS.BCST  12(AX), Z5, Z6
-	VMOVUPS      1024(DI), Z7
-	VCMPPS       $0x1d, Z5, Z7, K2
-	VCMPPS       $0x1d, Z6, Z7, K1
+	VBROADCASTSS 4(CX), Z2
+	VMOVUPS      2560(DI), Z2
+	VMOVUPS      (DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 512(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1024(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K1
 	KANDNW       K1, K2, K1
 	KMOVW        K1, K1
-	VMULPS       Z1, Z7, Z8
-	VMOVUPS      (BX)(R9*4), Z9
-	VSUBPS       Z5, Z7, Z5
-	VMULPS       Z0, Z5, Z5
-	VADDPS       Z8, Z5, Z5
-	VMOVAPS.Z    Z5, K2, Z5
-	VADDPS       Z5, Z9, Z5
-	VMOVUPS      Z5, (BX)(R9*4)
-	VMOVAPS      Z7, K2, Z6
-	VSUBPS       Z6, Z4, Z4
-	VMOVUPS      Z4, (DX)(R9*4)
-	VMULPS       64(SI)(R9*4), Z3, Z4
-	VADDPS       Z2, Z4, Z4
-	VMOVUPS      64(DX)(R9*4), Z5
-	VSUBPS       Z5, Z4, Z5
-	VMOVUPS      Z5, 576(DI)
-	VMULPS.BCST  12(AX), Z5, Z6
-	VMOVUPS      1088(DI), Z7
-	VCMPPS       $0x1d, Z5, Z7, K2
-	VCMPPS       $0x1d, Z6, Z7, K3
+	VMULPS       Z1, Z5, Z6
+	VMOVUPS      (BX)(R9*4), Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	VMOVUPS      Z3, (BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	VMOVUPS      Z2, (DX)(R9*4)
+	VMOVUPS      2624(DI), Z2
+	VMOVUPS      64(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 576(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1088(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z7, Z8
-	VMOVUPS      64(BX)(R9*4), Z9
-	VSUBPS       Z5, Z7, Z5
-	VMULPS       Z0, Z5, Z5
-	VADDPS       Z8, Z5, Z5
-	VMOVAPS.Z    Z5, K2, Z5
-	VADDPS       Z5, Z9, Z5
-	VMOVUPS      Z5, 64(BX)(R9*4)
-	VMOVAPS      Z7, K2, Z6
-	VSUBPS       Z6, Z4, Z4
-	VMOVUPS      Z4, 64(DX)(R9*4)
-	VMULPS       128(SI)(R9*4), Z3, Z4
-	VADDPS       Z2, Z4, Z4
-	VMOVUPS      128(DX)(R9*4), Z5
-	VSUBPS       Z5, Z4, Z5
-	VMOVUPS      Z5, 640(DI)
-	VMULPS.BCST  12(AX), Z5, Z6
-	VMOVUPS      1152(DI), Z7
-	VCMPPS       $0x1d, Z5, Z7, K2
-	VCMPPS       $0x1d, Z6, Z7, K3
+	VMULPS       Z1, Z5, Z6
+	VMOVUPS      64(BX)(R9*4), Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	VMOVUPS      Z3, 64(BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	VMOVUPS      Z2, 64(DX)(R9*4)
+	VMOVUPS      2688(DI), Z2
+	VMOVUPS      128(DX)(R9*4), Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 640(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1152(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z7, Z8
-	VMOVUPS      128(BX)(R9*4), Z9
-	VSUBPS       Z5, Z7, Z5
-	VMULPS       Z0, Z5, Z5
-	VADDPS       Z8, Z5, Z5
-	VMOVAPS.Z    Z5, K2, Z5
-	VADDPS       Z5, Z9, Z5
-	VMOVUPS      Z5, 128(BX)(R9*4)
-	VMOVAPS      Z7, K2, Z6
-	VSUBPS       Z6, Z4, Z4
-	VMOVUPS      Z4, 128(DX)(R9*4)
-	VMULPS       192(SI)(R9*4), Z3, Z3
-	VADDPS       Z2, Z3, Z2
+	VMULPS       Z1, Z5, Z6
+	VMOVUPS      128(BX)(R9*4), Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
+	VMOVUPS      Z3, 128(BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
+	VMOVUPS      Z2, 128(DX)(R9*4)
+	VMOVUPS      2752(DI), Z2
 	VMOVUPS      192(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 704(DI)
@@ -10504,258 +10282,249 @@ mean32:
 	KORTESTW     K1, K1
 	JZ           reached33
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS (AX), Z1
-	VBROADCASTSS 4(AX), Z2
-	VBROADCASTSS x0000007e<>+0(SB), Z3
-	VBROADCASTSS x0000007f<>+0(SB), Z4
-	VBROADCASTSS x3f317218<>+0(SB), Z5
-	VMOVUPS      512(DI), Z6
-	VMOVUPS      1024(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z7, Z7
-	VSUBPS       Z7, Z6, Z9
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2048(DI)
-	VMOVUPS      576(DI), Z6
-	VMOVUPS      1088(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z7, Z7
-	VSUBPS       Z7, Z6, Z9
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1600(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2112(DI)
-	VMOVUPS      640(DI), Z6
-	VMOVUPS      1152(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z7, Z7
-	VSUBPS       Z7, Z6, Z9
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1664(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2176(DI)
-	VMOVUPS      704(DI), Z6
-	VMOVUPS      1216(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD       Z4, Z3, Z4
-	VPSLLD       $0x17, Z4, Z4
-	VMULPS       Z4, Z7, Z4
-	VSUBPS       Z4, Z6, Z7
-	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 4(CX), Z1
+	VBROADCASTSS x0000007e<>+0(SB), Z1
+	VBROADCASTSS x0000007f<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      512(DI), Z4
+	VMOVUPS      1024(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
 	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1728(DI)
-	VCVTDQ2PS    Z3, Z3
-	VMULPS       Z5, Z3, Z3
-	VMOVUPS      Z3, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
-	VMOVUPS      1536(DI), Z4
-	VMULPS       Z4, Z4, Z5
-	VMULPS       Z3, Z5, Z6
-	VMOVUPS      1600(DI), Z7
-	VMULPS       Z7, Z7, Z8
-	VMULPS       Z3, Z8, Z9
-	VMOVUPS      1664(DI), Z10
-	VMULPS       Z10, Z10, Z11
-	VMULPS       Z3, Z11, Z20
-	VMOVUPS      1728(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z3, Z22, Z3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z23
-	VADDPS       Z23, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z23, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z23, Z20, Z20
-	VMULPS       Z11, Z20, Z20
-	VADDPS       Z23, Z3, Z3
-	VMULPS       Z22, Z3, Z3
-	VBROADCASTSS x3de38e39<>+0(SB), Z23
-	VADDPS       Z23, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z23, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z23, Z20, Z20
-	VMULPS       Z11, Z20, Z20
-	VADDPS       Z23, Z3, Z3
-	VMULPS       Z22, Z3, Z3
-	VBROADCASTSS x3e124925<>+0(SB), Z23
-	VADDPS       Z23, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z23, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z23, Z20, Z20
-	VMULPS       Z11, Z20, Z20
-	VADDPS       Z23, Z3, Z3
-	VMULPS       Z22, Z3, Z3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z23
-	VADDPS       Z23, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z23, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z23, Z20, Z20
-	VMULPS       Z11, Z20, Z20
-	VADDPS       Z23, Z3, Z3
-	VMULPS       Z22, Z3, Z3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z23
-	VADDPS       Z23, Z6, Z6
-	VMULPS       Z5, Z6, Z5
-	VADDPS       Z23, Z9, Z6
-	VMULPS       Z8, Z6, Z6
-	VADDPS       Z23, Z20, Z8
-	VMULPS       Z11, Z8, Z8
-	VADDPS       Z23, Z3, Z3
-	VMULPS       Z22, Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z9
-	VADDPS       Z9, Z5, Z5
-	VADDPS       Z4, Z4, Z4
-	VMULPS       Z4, Z5, Z4
-	VADDPS       Z9, Z6, Z5
-	VADDPS       Z7, Z7, Z6
-	VMULPS       Z6, Z5, Z5
-	VADDPS       Z9, Z8, Z6
-	VADDPS       Z10, Z10, Z7
-	VMULPS       Z7, Z6, Z6
-	VADDPS       Z9, Z3, Z3
-	VADDPS       Z21, Z21, Z7
-	VMULPS       Z7, Z3, Z3
-	VADDPS       2048(DI), Z4, Z4
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VMULPS       Z0, Z4, Z4
-	VSUBPS       Z4, Z7, Z4
-	VPXORD       Z12, Z12, Z12
-	VMAXPS       Z4, Z12, Z4
-	VADDPS       Z12, Z4, Z4
-	VMOVUPS      1024(DI), Z7
-	VMOVUPS      512(DI), Z8
-	VMULPS.BCST  12(AX), Z8, Z9
-	VCMPPS       $0x1d, Z8, Z7, K1
-	VCMPPS       $0x1d, Z9, Z7, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      (BX)(R9*4), Z8
-	VMOVUPS      (DX)(R9*4), Z9
-	VMULPS.BCST  8(AX), Z7, Z10
-	VMULPS       Z4, Z10, Z4
-	VADDPS       Z4, Z8, Z4
-	VMOVAPS      Z4, K1, Z8
-	VMOVUPS      Z8, (BX)(R9*4)
-	VMULPS       (SI)(R9*4), Z2, Z4
-	VADDPS       Z1, Z4, Z4
-	VSUBPS       Z7, Z4, Z4
-	VMOVAPS      Z4, K1, Z9
-	VMOVUPS      Z9, (DX)(R9*4)
-	VADDPS       2112(DI), Z5, Z4
-	VBROADCASTSS x3f800000<>+0(SB), Z5
-	VMULPS       Z0, Z4, Z4
-	VSUBPS       Z4, Z5, Z4
-	VPXORD       Z13, Z13, Z13
-	VMAXPS       Z4, Z13, Z4
-	VADDPS       Z13, Z4, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      576(DI), Z4
 	VMOVUPS      1088(DI), Z5
-	VMOVUPS      576(DI), Z7
-	VMULPS.BCST  12(AX), Z7, Z8
-	VCMPPS       $0x1d, Z7, Z5, K1
-	VCMPPS       $0x1d, Z8, Z5, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      64(BX)(R9*4), Z7
-	VMOVUPS      64(DX)(R9*4), Z8
-	VMULPS.BCST  8(AX), Z5, Z9
-	VMULPS       Z4, Z9, Z4
-	VADDPS       Z4, Z7, Z4
-	VMOVAPS      Z4, K1, Z7
-	VMOVUPS      Z7, 64(BX)(R9*4)
-	VMULPS       64(SI)(R9*4), Z2, Z4
-	VADDPS       Z1, Z4, Z4
-	VSUBPS       Z5, Z4, Z4
-	VMOVAPS      Z4, K1, Z8
-	VMOVUPS      Z8, 64(DX)(R9*4)
-	VADDPS       2176(DI), Z6, Z4
-	VBROADCASTSS x3f800000<>+0(SB), Z5
-	VMULPS       Z0, Z4, Z4
-	VSUBPS       Z4, Z5, Z4
-	VPXORD       Z14, Z14, Z14
-	VMAXPS       Z4, Z14, Z4
-	VADDPS       Z14, Z4, Z4
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      640(DI), Z4
 	VMOVUPS      1152(DI), Z5
-	VMOVUPS      640(DI), Z6
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z1
+	VMOVAPS.Z    Z1, K1, Z1
+	VPADDD       Z2, Z1, Z2
+	VPSLLD       $0x17, Z2, Z2
+	VMULPS       Z2, Z5, Z2
+	VSUBPS       Z2, Z4, Z5
+	VADDPS       Z2, Z4, Z2
+	VDIVPS       Z2, Z5, Z2
+	VMOVUPS      Z2, 1728(DI)
+	VCVTDQ2PS    Z1, Z1
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z9
+	VMULPS       Z1, Z9, Z10
+	VMOVUPS      1728(DI), Z11
+	VMULPS       Z11, Z11, Z20
+	VMULPS       Z1, Z20, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z21, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z21, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
+	VADDPS       Z21, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z21, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z21, Z10, Z6
+	VMULPS       Z9, Z6, Z6
+	VADDPS       Z21, Z1, Z1
+	VMULPS       Z20, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
+	VADDPS       Z7, Z1, Z1
+	VADDPS       Z11, Z11, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z5, Z2
+	VPXORD       Z12, Z12, Z12
+	VMAXPS       Z2, Z12, Z2
+	VMOVUPS      1024(DI), Z5
+	VMOVUPS      512(DI), Z6
 	VMULPS.BCST  12(AX), Z6, Z7
 	VCMPPS       $0x1d, Z6, Z5, K1
 	VCMPPS       $0x1d, Z7, Z5, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      128(BX)(R9*4), Z6
-	VMOVUPS      128(DX)(R9*4), Z7
+	VMOVUPS      (BX)(R9*4), Z6
+	VMOVUPS      (DX)(R9*4), Z7
 	VMULPS.BCST  8(AX), Z5, Z8
-	VMULPS       Z4, Z8, Z4
-	VADDPS       Z4, Z6, Z4
-	VMOVAPS      Z4, K1, Z6
-	VMOVUPS      Z6, 128(BX)(R9*4)
-	VMULPS       128(SI)(R9*4), Z2, Z4
-	VADDPS       Z1, Z4, Z4
-	VSUBPS       Z5, Z4, Z4
-	VMOVAPS      Z4, K1, Z7
-	VMOVUPS      Z7, 128(DX)(R9*4)
-	VADDPS       2240(DI), Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z4
-	VMULPS       Z0, Z3, Z0
-	VSUBPS       Z0, Z4, Z0
-	VPXORD       Z15, Z15, Z15
-	VMAXPS       Z0, Z15, Z0
-	VADDPS       Z15, Z0, Z0
-	VMOVUPS      1216(DI), Z3
-	VMOVUPS      704(DI), Z4
+	VMULPS       Z2, Z8, Z2
+	VADDPS       Z2, Z6, Z2
+	VMOVAPS      Z2, K1, Z6
+	VMOVUPS      Z6, (BX)(R9*4)
+	VMOVUPS      2560(DI), Z2
+	VSUBPS       Z5, Z2, Z2
+	VMOVAPS      Z2, K1, Z7
+	VMOVUPS      Z7, (DX)(R9*4)
+	VADDPS       2112(DI), Z3, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z13, Z13, Z13
+	VMAXPS       Z2, Z13, Z2
+	VMOVUPS      1088(DI), Z3
+	VMOVUPS      576(DI), Z5
+	VMULPS.BCST  12(AX), Z5, Z6
+	VCMPPS       $0x1d, Z5, Z3, K1
+	VCMPPS       $0x1d, Z6, Z3, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R9*4), Z5
+	VMOVUPS      64(DX)(R9*4), Z6
+	VMULPS.BCST  8(AX), Z3, Z7
+	VMULPS       Z2, Z7, Z2
+	VADDPS       Z2, Z5, Z2
+	VMOVAPS      Z2, K1, Z5
+	VMOVUPS      Z5, 64(BX)(R9*4)
+	VMOVUPS      2624(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z6
+	VMOVUPS      Z6, 64(DX)(R9*4)
+	VADDPS       2176(DI), Z4, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z14, Z14, Z14
+	VMAXPS       Z2, Z14, Z2
+	VMOVUPS      1152(DI), Z3
+	VMOVUPS      640(DI), Z4
 	VMULPS.BCST  12(AX), Z4, Z5
 	VCMPPS       $0x1d, Z4, Z3, K1
 	VCMPPS       $0x1d, Z5, Z3, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      192(BX)(R9*4), Z4
-	VMOVUPS      192(DX)(R9*4), Z5
+	VMOVUPS      128(BX)(R9*4), Z4
+	VMOVUPS      128(DX)(R9*4), Z5
 	VMULPS.BCST  8(AX), Z3, Z6
-	VMULPS       Z0, Z6, Z0
-	VADDPS       Z0, Z4, Z0
-	VMOVAPS      Z0, K1, Z4
-	VMOVUPS      Z4, 192(BX)(R9*4)
-	VMULPS       192(SI)(R9*4), Z2, Z0
-	VADDPS       Z1, Z0, Z0
-	VSUBPS       Z3, Z0, Z0
-	VMOVAPS      Z0, K1, Z5
-	VMOVUPS      Z5, 192(DX)(R9*4)
+	VMULPS       Z2, Z6, Z2
+	VADDPS       Z2, Z4, Z2
+	VMOVAPS      Z2, K1, Z4
+	VMOVUPS      Z4, 128(BX)(R9*4)
+	VMOVUPS      2688(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z5
+	VMOVUPS      Z5, 128(DX)(R9*4)
+	VADDPS       2240(DI), Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VMULPS       Z0, Z1, Z0
+	VSUBPS       Z0, Z2, Z0
+	VPXORD       Z15, Z15, Z15
+	VMAXPS       Z0, Z15, Z0
+	VMOVUPS      1216(DI), Z1
+	VMOVUPS      704(DI), Z2
+	VMULPS.BCST  12(AX), Z2, Z3
+	VCMPPS       $0x1d, Z2, Z1, K1
+	VCMPPS       $0x1d, Z3, Z1, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      192(BX)(R9*4), Z2
+	VMOVUPS      192(DX)(R9*4), Z3
+	VMULPS.BCST  8(AX), Z1, Z4
+	VMULPS       Z0, Z4, Z0
+	VADDPS       Z0, Z2, Z0
+	VMOVAPS      Z0, K1, Z2
+	VMOVUPS      Z2, 192(BX)(R9*4)
+	VMOVUPS      2752(DI), Z0
+	VSUBPS       Z1, Z0, Z0
+	VMOVAPS      Z0, K1, Z3
+	VMOVUPS      Z3, 192(DX)(R9*4)
 
 reached33:
 	JMP done30
@@ -10835,118 +10604,109 @@ rest21:
 	KORW         K2, K1, K1
 	KORTESTW     K1, K1
 	JZ           still34
+	VMOVUPS      Z3, 2560(DI)
+	VMOVUPS      Z4, 2624(DI)
+	VMOVUPS      Z5, 2688(DI)
+	VMOVUPS      Z1, 2752(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat36
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS (AX), Z1
-	VBROADCASTSS 4(AX), Z2
-	VBROADCASTSS x0000007e<>+0(SB), Z3
-	VBROADCASTSS x0000007f<>+0(SB), Z4
-	VBROADCASTSS x3f317218<>+0(SB), Z5
-	KMOVW        (DI), K1
-	VMOVUPS.Z    (SI)(R9*4), K1, Z6
-	VMULPS       Z6, Z2, Z6
-	VADDPS       Z1, Z6, Z6
-	VSUBPS.BCST  4(CX), Z6, Z6
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	VBROADCASTSS 4(CX), Z1
+	VBROADCASTSS x0000007e<>+0(SB), Z2
+	VBROADCASTSS x0000007f<>+0(SB), Z3
+	VBROADCASTSS x3f317218<>+0(SB), Z4
+	VMOVUPS      2560(DI), Z5
+	VSUBPS       Z1, Z5, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
-	VADDPS       Z0, Z6, Z7
-	VPSRLD       $0x17, Z7, Z8
-	VPSRLD       $0x17, Z6, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z6, Z7, Z9
-	VCMPPS       $0x16, Z6, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z6, Z6
-	VSUBPS       Z6, Z7, Z9
-	VADDPS       Z6, Z7, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2048(DI)
-	KMOVW        64(DI), K1
-	VMOVUPS.Z    64(SI)(R9*4), K1, Z6
-	VMULPS       Z6, Z2, Z6
-	VADDPS       Z1, Z6, Z6
-	VSUBPS.BCST  4(CX), Z6, Z6
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
+	VADDPS       Z0, Z5, Z6
+	VPSRLD       $0x17, Z6, Z7
+	VPSRLD       $0x17, Z5, Z8
+	VPSUBD       Z8, Z7, Z7
+	VSUBPS       Z5, Z6, Z8
+	VCMPPS       $0x16, Z5, Z8, K1
+	VPMINSD      Z2, Z7, Z7
+	VMOVAPS.Z    Z7, K1, Z7
+	VPADDD       Z3, Z7, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z5, Z5
+	VSUBPS       Z5, Z6, Z8
+	VADDPS       Z5, Z6, Z5
+	VDIVPS       Z5, Z8, Z5
+	VMOVUPS      Z5, 1536(DI)
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z7, Z5
+	VMOVUPS      Z5, 2048(DI)
+	VMOVUPS      2624(DI), Z5
+	VSUBPS       Z1, Z5, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
-	VADDPS       Z0, Z6, Z7
-	VPSRLD       $0x17, Z7, Z8
-	VPSRLD       $0x17, Z6, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z6, Z7, Z9
-	VCMPPS       $0x16, Z6, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z6, Z6
-	VSUBPS       Z6, Z7, Z9
-	VADDPS       Z6, Z7, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1600(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2112(DI)
-	KMOVW        128(DI), K1
-	VMOVUPS.Z    128(SI)(R9*4), K1, Z6
-	VMULPS       Z6, Z2, Z6
-	VADDPS       Z1, Z6, Z6
-	VSUBPS.BCST  4(CX), Z6, Z6
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z6, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
+	VADDPS       Z0, Z5, Z6
+	VPSRLD       $0x17, Z6, Z7
+	VPSRLD       $0x17, Z5, Z8
+	VPSUBD       Z8, Z7, Z7
+	VSUBPS       Z5, Z6, Z8
+	VCMPPS       $0x16, Z5, Z8, K1
+	VPMINSD      Z2, Z7, Z7
+	VMOVAPS.Z    Z7, K1, Z7
+	VPADDD       Z3, Z7, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z5, Z5
+	VSUBPS       Z5, Z6, Z8
+	VADDPS       Z5, Z6, Z5
+	VDIVPS       Z5, Z8, Z5
+	VMOVUPS      Z5, 1600(DI)
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z7, Z5
+	VMOVUPS      Z5, 2112(DI)
+	VMOVUPS      2688(DI), Z5
+	VSUBPS       Z1, Z5, Z5
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z6
-	VADDPS       Z0, Z6, Z7
-	VPSRLD       $0x17, Z7, Z8
-	VPSRLD       $0x17, Z6, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z6, Z7, Z9
-	VCMPPS       $0x16, Z6, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z6, Z6
-	VSUBPS       Z6, Z7, Z9
-	VADDPS       Z6, Z7, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1664(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2176(DI)
-	KMOVW        192(DI), K1
-	VMOVUPS.Z    192(SI)(R9*4), K1, Z6
-	VMULPS       Z6, Z2, Z2
-	VADDPS       Z1, Z2, Z1
-	VSUBPS.BCST  4(CX), Z1, Z1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
+	VADDPS       Z0, Z5, Z6
+	VPSRLD       $0x17, Z6, Z7
+	VPSRLD       $0x17, Z5, Z8
+	VPSUBD       Z8, Z7, Z7
+	VSUBPS       Z5, Z6, Z8
+	VCMPPS       $0x16, Z5, Z8, K1
+	VPMINSD      Z2, Z7, Z7
+	VMOVAPS.Z    Z7, K1, Z7
+	VPADDD       Z3, Z7, Z8
+	VPSLLD       $0x17, Z8, Z8
+	VMULPS       Z8, Z5, Z5
+	VSUBPS       Z5, Z6, Z8
+	VADDPS       Z5, Z6, Z5
+	VDIVPS       Z5, Z8, Z5
+	VMOVUPS      Z5, 1664(DI)
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z7, Z5
+	VMOVUPS      Z5, 2176(DI)
+	VMOVUPS      2752(DI), Z5
+	VSUBPS       Z1, Z5, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
-	VADDPS       Z0, Z1, Z2
-	VPSRLD       $0x17, Z2, Z6
+	VADDPS       Z0, Z1, Z5
+	VPSRLD       $0x17, Z5, Z6
 	VPSRLD       $0x17, Z1, Z7
 	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z1, Z2, Z7
+	VSUBPS       Z1, Z5, Z7
 	VCMPPS       $0x16, Z1, Z7, K1
-	VPMINSD      Z3, Z6, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD       Z4, Z3, Z4
-	VPSLLD       $0x17, Z4, Z4
-	VMULPS       Z4, Z1, Z1
-	VSUBPS       Z1, Z2, Z4
-	VADDPS       Z1, Z2, Z1
-	VDIVPS       Z1, Z4, Z1
+	VPMINSD      Z2, Z6, Z2
+	VMOVAPS.Z    Z2, K1, Z2
+	VPADDD       Z3, Z2, Z3
+	VPSLLD       $0x17, Z3, Z3
+	VMULPS       Z3, Z1, Z1
+	VSUBPS       Z1, Z5, Z3
+	VADDPS       Z1, Z5, Z1
+	VDIVPS       Z1, Z3, Z1
 	VMOVUPS      Z1, 1728(DI)
-	VCVTDQ2PS    Z3, Z3
-	VMULPS       Z5, Z3, Z1
+	VCVTDQ2PS    Z2, Z2
+	VMULPS       Z4, Z2, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -11034,40 +10794,27 @@ rest21:
 	JMP          mean37
 
 flat36:
-	VBROADCASTSS (AX), Z0
-	VBROADCASTSS 4(AX), Z1
-	KMOVW        (DI), K1
-	VMOVUPS.Z    (SI)(R9*4), K1, Z2
-	VMULPS       Z2, Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS 4(CX), Z0
+	VMOVUPS      2560(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1024(DI)
-	KMOVW        64(DI), K1
-	VMOVUPS.Z    64(SI)(R9*4), K1, Z2
-	VMULPS       Z2, Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1024(DI)
+	VMOVUPS      2624(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1088(DI)
-	KMOVW        128(DI), K1
-	VMOVUPS.Z    128(SI)(R9*4), K1, Z2
-	VMULPS       Z2, Z1, Z2
-	VADDPS       Z0, Z2, Z2
-	VSUBPS.BCST  4(CX), Z2, Z2
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1088(DI)
+	VMOVUPS      2688(DI), Z1
+	VSUBPS       Z0, Z1, Z1
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
-	VMOVUPS      Z2, 1152(DI)
-	KMOVW        192(DI), K1
-	VMOVUPS.Z    192(SI)(R9*4), K1, Z2
-	VMULPS       Z2, Z1, Z1
-	VADDPS       Z0, Z1, Z0
-	VSUBPS.BCST  4(CX), Z0, Z0
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
+	VMOVUPS      Z1, 1152(DI)
+	VMOVUPS      2752(DI), Z1
+	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
@@ -11076,96 +10823,83 @@ flat36:
 mean37:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
-	VBROADCASTSS (AX), Z2
-	VBROADCASTSS 4(AX), Z3
+	VBROADCASTSS 4(CX), Z2
+	VMOVUPS      2560(DI), Z2
 	KMOVW        (DI), K1
-	VMOVUPS.Z    (SI)(R9*4), K1, Z4
-	VMULPS       Z4, Z3, Z4
-	VADDPS       Z2, Z4, Z4
-	KMOVW        (DI), K1
-	VMOVUPS.Z    (DX)(R9*4), K1, Z5
-	VSUBPS       Z5, Z4, Z5
-	VMOVUPS      Z5, 512(DI)
-	VMULPS.BCST  12(AX), Z5, Z6
-	VMOVUPS      1024(DI), Z7
-	VCMPPS       $0x1d, Z5, Z7, K2
-	VCMPPS       $0x1d, Z6, Z7, K1
+	VMOVUPS.Z    (DX)(R9*4), K1, Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 512(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1024(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K1
 	KANDNW       K1, K2, K1
 	KMOVW        K1, K1
-	VMULPS       Z1, Z7, Z8
+	VMULPS       Z1, Z5, Z6
 	KMOVW        (DI), K3
-	VMOVUPS.Z    (BX)(R9*4), K3, Z9
-	VSUBPS       Z5, Z7, Z5
-	VMULPS       Z0, Z5, Z5
-	VADDPS       Z8, Z5, Z5
-	VMOVAPS.Z    Z5, K2, Z5
-	VADDPS       Z5, Z9, Z5
+	VMOVUPS.Z    (BX)(R9*4), K3, Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
 	KMOVW        (DI), K3
-	VMOVUPS      Z5, K3, (BX)(R9*4)
-	VMOVAPS      Z7, K2, Z6
-	VSUBPS       Z6, Z4, Z4
+	VMOVUPS      Z3, K3, (BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
 	KMOVW        (DI), K2
-	VMOVUPS      Z4, K2, (DX)(R9*4)
+	VMOVUPS      Z2, K2, (DX)(R9*4)
+	VMOVUPS      2624(DI), Z2
 	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(SI)(R9*4), K2, Z4
-	VMULPS       Z4, Z3, Z4
-	VADDPS       Z2, Z4, Z4
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(DX)(R9*4), K2, Z5
-	VSUBPS       Z5, Z4, Z5
-	VMOVUPS      Z5, 576(DI)
-	VMULPS.BCST  12(AX), Z5, Z6
-	VMOVUPS      1088(DI), Z7
-	VCMPPS       $0x1d, Z5, Z7, K2
-	VCMPPS       $0x1d, Z6, Z7, K3
+	VMOVUPS.Z    64(DX)(R9*4), K2, Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 576(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1088(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z7, Z8
+	VMULPS       Z1, Z5, Z6
 	KMOVW        64(DI), K3
-	VMOVUPS.Z    64(BX)(R9*4), K3, Z9
-	VSUBPS       Z5, Z7, Z5
-	VMULPS       Z0, Z5, Z5
-	VADDPS       Z8, Z5, Z5
-	VMOVAPS.Z    Z5, K2, Z5
-	VADDPS       Z5, Z9, Z5
+	VMOVUPS.Z    64(BX)(R9*4), K3, Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
 	KMOVW        64(DI), K3
-	VMOVUPS      Z5, K3, 64(BX)(R9*4)
-	VMOVAPS      Z7, K2, Z6
-	VSUBPS       Z6, Z4, Z4
+	VMOVUPS      Z3, K3, 64(BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
 	KMOVW        64(DI), K2
-	VMOVUPS      Z4, K2, 64(DX)(R9*4)
+	VMOVUPS      Z2, K2, 64(DX)(R9*4)
+	VMOVUPS      2688(DI), Z2
 	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(SI)(R9*4), K2, Z4
-	VMULPS       Z4, Z3, Z4
-	VADDPS       Z2, Z4, Z4
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(DX)(R9*4), K2, Z5
-	VSUBPS       Z5, Z4, Z5
-	VMOVUPS      Z5, 640(DI)
-	VMULPS.BCST  12(AX), Z5, Z6
-	VMOVUPS      1152(DI), Z7
-	VCMPPS       $0x1d, Z5, Z7, K2
-	VCMPPS       $0x1d, Z6, Z7, K3
+	VMOVUPS.Z    128(DX)(R9*4), K2, Z3
+	VSUBPS       Z3, Z2, Z3
+	VMOVUPS      Z3, 640(DI)
+	VMULPS.BCST  12(AX), Z3, Z4
+	VMOVUPS      1152(DI), Z5
+	VCMPPS       $0x1d, Z3, Z5, K2
+	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
-	VMULPS       Z1, Z7, Z8
+	VMULPS       Z1, Z5, Z6
 	KMOVW        128(DI), K3
-	VMOVUPS.Z    128(BX)(R9*4), K3, Z9
-	VSUBPS       Z5, Z7, Z5
-	VMULPS       Z0, Z5, Z5
-	VADDPS       Z8, Z5, Z5
-	VMOVAPS.Z    Z5, K2, Z5
-	VADDPS       Z5, Z9, Z5
+	VMOVUPS.Z    128(BX)(R9*4), K3, Z7
+	VSUBPS       Z3, Z5, Z3
+	VMULPS       Z0, Z3, Z3
+	VADDPS       Z6, Z3, Z3
+	VMOVAPS.Z    Z3, K2, Z3
+	VADDPS       Z3, Z7, Z3
 	KMOVW        128(DI), K3
-	VMOVUPS      Z5, K3, 128(BX)(R9*4)
-	VMOVAPS      Z7, K2, Z6
-	VSUBPS       Z6, Z4, Z4
+	VMOVUPS      Z3, K3, 128(BX)(R9*4)
+	VMOVAPS      Z5, K2, Z4
+	VSUBPS       Z4, Z2, Z2
 	KMOVW        128(DI), K2
-	VMOVUPS      Z4, K2, 128(DX)(R9*4)
-	KMOVW        192(DI), K2
-	VMOVUPS.Z    192(SI)(R9*4), K2, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z2, Z3, Z2
+	VMOVUPS      Z2, K2, 128(DX)(R9*4)
+	VMOVUPS      2752(DI), Z2
 	KMOVW        192(DI), K2
 	VMOVUPS.Z    192(DX)(R9*4), K2, Z3
 	VSUBPS       Z3, Z2, Z3
@@ -11193,282 +10927,265 @@ mean37:
 	KORTESTW     K1, K1
 	JZ           reached38
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS (AX), Z1
-	VBROADCASTSS 4(AX), Z2
-	VBROADCASTSS x0000007e<>+0(SB), Z3
-	VBROADCASTSS x0000007f<>+0(SB), Z4
-	VBROADCASTSS x3f317218<>+0(SB), Z5
-	VMOVUPS      512(DI), Z6
-	VMOVUPS      1024(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z7, Z7
-	VSUBPS       Z7, Z6, Z9
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2048(DI)
-	VMOVUPS      576(DI), Z6
-	VMOVUPS      1088(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z7, Z7
-	VSUBPS       Z7, Z6, Z9
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1600(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2112(DI)
-	VMOVUPS      640(DI), Z6
-	VMOVUPS      1152(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z8
-	VMOVAPS.Z    Z8, K1, Z8
-	VPADDD       Z4, Z8, Z9
-	VPSLLD       $0x17, Z9, Z9
-	VMULPS       Z9, Z7, Z7
-	VSUBPS       Z7, Z6, Z9
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z9, Z6
-	VMOVUPS      Z6, 1664(DI)
-	VCVTDQ2PS    Z8, Z8
-	VMULPS       Z5, Z8, Z6
-	VMOVUPS      Z6, 2176(DI)
-	VMOVUPS      704(DI), Z6
-	VMOVUPS      1216(DI), Z7
-	VPSRLD       $0x17, Z6, Z8
-	VPSRLD       $0x17, Z7, Z9
-	VPSUBD       Z9, Z8, Z8
-	VSUBPS       Z7, Z6, Z9
-	VCMPPS       $0x16, Z7, Z9, K1
-	VPMINSD      Z3, Z8, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD       Z4, Z3, Z4
-	VPSLLD       $0x17, Z4, Z4
-	VMULPS       Z4, Z7, Z4
-	VSUBPS       Z4, Z6, Z7
-	VADDPS       Z4, Z6, Z4
+	VBROADCASTSS 4(CX), Z1
+	VBROADCASTSS x0000007e<>+0(SB), Z1
+	VBROADCASTSS x0000007f<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      512(DI), Z4
+	VMOVUPS      1024(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
 	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1728(DI)
-	VCVTDQ2PS    Z3, Z3
-	VMULPS       Z5, Z3, Z3
-	VMOVUPS      Z3, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z3
-	VMOVUPS      1536(DI), Z4
-	VMULPS       Z4, Z4, Z5
-	VMULPS       Z3, Z5, Z6
-	VMOVUPS      1600(DI), Z7
-	VMULPS       Z7, Z7, Z8
-	VMULPS       Z3, Z8, Z9
-	VMOVUPS      1664(DI), Z10
-	VMULPS       Z10, Z10, Z11
-	VMULPS       Z3, Z11, Z12
-	VMOVUPS      1728(DI), Z13
-	VMULPS       Z13, Z13, Z14
-	VMULPS       Z3, Z14, Z3
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z15
-	VADDPS       Z15, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z15, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z15, Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS       Z15, Z3, Z3
-	VMULPS       Z14, Z3, Z3
-	VBROADCASTSS x3de38e39<>+0(SB), Z15
-	VADDPS       Z15, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z15, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z15, Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS       Z15, Z3, Z3
-	VMULPS       Z14, Z3, Z3
-	VBROADCASTSS x3e124925<>+0(SB), Z15
-	VADDPS       Z15, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z15, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z15, Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS       Z15, Z3, Z3
-	VMULPS       Z14, Z3, Z3
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z15
-	VADDPS       Z15, Z6, Z6
-	VMULPS       Z5, Z6, Z6
-	VADDPS       Z15, Z9, Z9
-	VMULPS       Z8, Z9, Z9
-	VADDPS       Z15, Z12, Z12
-	VMULPS       Z11, Z12, Z12
-	VADDPS       Z15, Z3, Z3
-	VMULPS       Z14, Z3, Z3
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z15
-	VADDPS       Z15, Z6, Z6
-	VMULPS       Z5, Z6, Z5
-	VADDPS       Z15, Z9, Z6
-	VMULPS       Z8, Z6, Z6
-	VADDPS       Z15, Z12, Z8
-	VMULPS       Z11, Z8, Z8
-	VADDPS       Z15, Z3, Z3
-	VMULPS       Z14, Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z9
-	VADDPS       Z9, Z5, Z5
-	VADDPS       Z4, Z4, Z4
-	VMULPS       Z4, Z5, Z4
-	VADDPS       Z9, Z6, Z5
-	VADDPS       Z7, Z7, Z6
-	VMULPS       Z6, Z5, Z5
-	VADDPS       Z9, Z8, Z6
-	VADDPS       Z10, Z10, Z7
-	VMULPS       Z7, Z6, Z6
-	VADDPS       Z9, Z3, Z3
-	VADDPS       Z13, Z13, Z7
-	VMULPS       Z7, Z3, Z3
-	VADDPS       2048(DI), Z4, Z4
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VMULPS       Z0, Z4, Z4
-	VSUBPS       Z4, Z7, Z4
-	VPXORD       Z16, Z16, Z16
-	VMAXPS       Z4, Z16, Z4
-	VADDPS       Z16, Z4, Z4
-	VMOVUPS      1024(DI), Z7
-	VMOVUPS      512(DI), Z8
-	VMULPS.BCST  12(AX), Z8, Z9
-	VCMPPS       $0x1d, Z8, Z7, K1
-	VCMPPS       $0x1d, Z9, Z7, K2
-	KANDNW       K2, K1, K1
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (BX)(R9*4), K2, Z8
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (DX)(R9*4), K2, Z9
-	VMULPS.BCST  8(AX), Z7, Z10
-	VMULPS       Z4, Z10, Z4
-	VADDPS       Z4, Z8, Z4
-	VMOVAPS      Z4, K1, Z8
-	KMOVW        (DI), K2
-	VMOVUPS      Z8, K2, (BX)(R9*4)
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (SI)(R9*4), K2, Z4
-	VMULPS       Z4, Z2, Z4
-	VADDPS       Z1, Z4, Z4
-	VSUBPS       Z7, Z4, Z4
-	VMOVAPS      Z4, K1, Z9
-	KMOVW        (DI), K1
-	VMOVUPS      Z9, K1, (DX)(R9*4)
-	VADDPS       2112(DI), Z5, Z4
-	VBROADCASTSS x3f800000<>+0(SB), Z5
-	VMULPS       Z0, Z4, Z4
-	VSUBPS       Z4, Z5, Z4
-	VPXORD       Z17, Z17, Z17
-	VMAXPS       Z4, Z17, Z4
-	VADDPS       Z17, Z4, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      576(DI), Z4
 	VMOVUPS      1088(DI), Z5
-	VMOVUPS      576(DI), Z7
-	VMULPS.BCST  12(AX), Z7, Z8
-	VCMPPS       $0x1d, Z7, Z5, K1
-	VCMPPS       $0x1d, Z8, Z5, K2
-	KANDNW       K2, K1, K1
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(BX)(R9*4), K2, Z7
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(DX)(R9*4), K2, Z8
-	VMULPS.BCST  8(AX), Z5, Z9
-	VMULPS       Z4, Z9, Z4
-	VADDPS       Z4, Z7, Z4
-	VMOVAPS      Z4, K1, Z7
-	KMOVW        64(DI), K2
-	VMOVUPS      Z7, K2, 64(BX)(R9*4)
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(SI)(R9*4), K2, Z4
-	VMULPS       Z4, Z2, Z4
-	VADDPS       Z1, Z4, Z4
-	VSUBPS       Z5, Z4, Z4
-	VMOVAPS      Z4, K1, Z8
-	KMOVW        64(DI), K1
-	VMOVUPS      Z8, K1, 64(DX)(R9*4)
-	VADDPS       2176(DI), Z6, Z4
-	VBROADCASTSS x3f800000<>+0(SB), Z5
-	VMULPS       Z0, Z4, Z4
-	VSUBPS       Z4, Z5, Z4
-	VPXORD       Z18, Z18, Z18
-	VMAXPS       Z4, Z18, Z4
-	VADDPS       Z18, Z4, Z4
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      640(DI), Z4
 	VMOVUPS      1152(DI), Z5
-	VMOVUPS      640(DI), Z6
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VPADDD       Z2, Z6, Z7
+	VPSLLD       $0x17, Z7, Z7
+	VMULPS       Z7, Z5, Z5
+	VSUBPS       Z5, Z4, Z7
+	VADDPS       Z5, Z4, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VPSRLD       $0x17, Z4, Z6
+	VPSRLD       $0x17, Z5, Z7
+	VPSUBD       Z7, Z6, Z6
+	VSUBPS       Z5, Z4, Z7
+	VCMPPS       $0x16, Z5, Z7, K1
+	VPMINSD      Z1, Z6, Z1
+	VMOVAPS.Z    Z1, K1, Z1
+	VPADDD       Z2, Z1, Z2
+	VPSLLD       $0x17, Z2, Z2
+	VMULPS       Z2, Z5, Z2
+	VSUBPS       Z2, Z4, Z5
+	VADDPS       Z2, Z4, Z2
+	VDIVPS       Z2, Z5, Z2
+	VMOVUPS      Z2, 1728(DI)
+	VCVTDQ2PS    Z1, Z1
+	VMULPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 2240(DI)
+	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
+	VMOVUPS      1536(DI), Z2
+	VMULPS       Z2, Z2, Z3
+	VMULPS       Z1, Z3, Z4
+	VMOVUPS      1600(DI), Z5
+	VMULPS       Z5, Z5, Z6
+	VMULPS       Z1, Z6, Z7
+	VMOVUPS      1664(DI), Z8
+	VMULPS       Z8, Z8, Z9
+	VMULPS       Z1, Z9, Z10
+	VMOVUPS      1728(DI), Z11
+	VMULPS       Z11, Z11, Z12
+	VMULPS       Z1, Z12, Z1
+	VBROADCASTSS x3dba2e8c<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3de38e39<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e124925<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3e4ccccd<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z4
+	VADDPS       Z13, Z7, Z7
+	VMULPS       Z6, Z7, Z7
+	VADDPS       Z13, Z10, Z10
+	VMULPS       Z9, Z10, Z10
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3eaaaaab<>+0(SB), Z13
+	VADDPS       Z13, Z4, Z4
+	VMULPS       Z3, Z4, Z3
+	VADDPS       Z13, Z7, Z4
+	VMULPS       Z6, Z4, Z4
+	VADDPS       Z13, Z10, Z6
+	VMULPS       Z9, Z6, Z6
+	VADDPS       Z13, Z1, Z1
+	VMULPS       Z12, Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z7
+	VADDPS       Z7, Z3, Z3
+	VADDPS       Z2, Z2, Z2
+	VMULPS       Z2, Z3, Z2
+	VADDPS       Z7, Z4, Z3
+	VADDPS       Z5, Z5, Z4
+	VMULPS       Z4, Z3, Z3
+	VADDPS       Z7, Z6, Z4
+	VADDPS       Z8, Z8, Z5
+	VMULPS       Z5, Z4, Z4
+	VADDPS       Z7, Z1, Z1
+	VADDPS       Z11, Z11, Z5
+	VMULPS       Z5, Z1, Z1
+	VADDPS       2048(DI), Z2, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z5, Z2
+	VPXORD       Z16, Z16, Z16
+	VMAXPS       Z2, Z16, Z2
+	VMOVUPS      1024(DI), Z5
+	VMOVUPS      512(DI), Z6
 	VMULPS.BCST  12(AX), Z6, Z7
 	VCMPPS       $0x1d, Z6, Z5, K1
 	VCMPPS       $0x1d, Z7, Z5, K2
 	KANDNW       K2, K1, K1
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(BX)(R9*4), K2, Z6
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(DX)(R9*4), K2, Z7
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (BX)(R9*4), K2, Z6
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R9*4), K2, Z7
 	VMULPS.BCST  8(AX), Z5, Z8
-	VMULPS       Z4, Z8, Z4
-	VADDPS       Z4, Z6, Z4
-	VMOVAPS      Z4, K1, Z6
-	KMOVW        128(DI), K2
-	VMOVUPS      Z6, K2, 128(BX)(R9*4)
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(SI)(R9*4), K2, Z4
-	VMULPS       Z4, Z2, Z4
-	VADDPS       Z1, Z4, Z4
-	VSUBPS       Z5, Z4, Z4
-	VMOVAPS      Z4, K1, Z7
-	KMOVW        128(DI), K1
-	VMOVUPS      Z7, K1, 128(DX)(R9*4)
-	VADDPS       2240(DI), Z3, Z3
-	VBROADCASTSS x3f800000<>+0(SB), Z4
-	VMULPS       Z0, Z3, Z0
-	VSUBPS       Z0, Z4, Z0
-	VPXORD       Z19, Z19, Z19
-	VMAXPS       Z0, Z19, Z0
-	VADDPS       Z19, Z0, Z0
-	VMOVUPS      1216(DI), Z3
-	VMOVUPS      704(DI), Z4
+	VMULPS       Z2, Z8, Z2
+	VADDPS       Z2, Z6, Z2
+	VMOVAPS      Z2, K1, Z6
+	KMOVW        (DI), K2
+	VMOVUPS      Z6, K2, (BX)(R9*4)
+	VMOVUPS      2560(DI), Z2
+	VSUBPS       Z5, Z2, Z2
+	VMOVAPS      Z2, K1, Z7
+	KMOVW        (DI), K1
+	VMOVUPS      Z7, K1, (DX)(R9*4)
+	VADDPS       2112(DI), Z3, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z17, Z17, Z17
+	VMAXPS       Z2, Z17, Z2
+	VMOVUPS      1088(DI), Z3
+	VMOVUPS      576(DI), Z5
+	VMULPS.BCST  12(AX), Z5, Z6
+	VCMPPS       $0x1d, Z5, Z3, K1
+	VCMPPS       $0x1d, Z6, Z3, K2
+	KANDNW       K2, K1, K1
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(BX)(R9*4), K2, Z5
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(DX)(R9*4), K2, Z6
+	VMULPS.BCST  8(AX), Z3, Z7
+	VMULPS       Z2, Z7, Z2
+	VADDPS       Z2, Z5, Z2
+	VMOVAPS      Z2, K1, Z5
+	KMOVW        64(DI), K2
+	VMOVUPS      Z5, K2, 64(BX)(R9*4)
+	VMOVUPS      2624(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z6
+	KMOVW        64(DI), K1
+	VMOVUPS      Z6, K1, 64(DX)(R9*4)
+	VADDPS       2176(DI), Z4, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMULPS       Z0, Z2, Z2
+	VSUBPS       Z2, Z3, Z2
+	VPXORD       Z18, Z18, Z18
+	VMAXPS       Z2, Z18, Z2
+	VMOVUPS      1152(DI), Z3
+	VMOVUPS      640(DI), Z4
 	VMULPS.BCST  12(AX), Z4, Z5
 	VCMPPS       $0x1d, Z4, Z3, K1
 	VCMPPS       $0x1d, Z5, Z3, K2
 	KANDNW       K2, K1, K1
-	KMOVW        192(DI), K2
-	VMOVUPS.Z    192(BX)(R9*4), K2, Z4
-	KMOVW        192(DI), K2
-	VMOVUPS.Z    192(DX)(R9*4), K2, Z5
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(BX)(R9*4), K2, Z4
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(DX)(R9*4), K2, Z5
 	VMULPS.BCST  8(AX), Z3, Z6
-	VMULPS       Z0, Z6, Z0
-	VADDPS       Z0, Z4, Z0
-	VMOVAPS      Z0, K1, Z4
+	VMULPS       Z2, Z6, Z2
+	VADDPS       Z2, Z4, Z2
+	VMOVAPS      Z2, K1, Z4
+	KMOVW        128(DI), K2
+	VMOVUPS      Z4, K2, 128(BX)(R9*4)
+	VMOVUPS      2688(DI), Z2
+	VSUBPS       Z3, Z2, Z2
+	VMOVAPS      Z2, K1, Z5
+	KMOVW        128(DI), K1
+	VMOVUPS      Z5, K1, 128(DX)(R9*4)
+	VADDPS       2240(DI), Z1, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z2
+	VMULPS       Z0, Z1, Z0
+	VSUBPS       Z0, Z2, Z0
+	VPXORD       Z19, Z19, Z19
+	VMAXPS       Z0, Z19, Z0
+	VMOVUPS      1216(DI), Z1
+	VMOVUPS      704(DI), Z2
+	VMULPS.BCST  12(AX), Z2, Z3
+	VCMPPS       $0x1d, Z2, Z1, K1
+	VCMPPS       $0x1d, Z3, Z1, K2
+	KANDNW       K2, K1, K1
 	KMOVW        192(DI), K2
-	VMOVUPS      Z4, K2, 192(BX)(R9*4)
+	VMOVUPS.Z    192(BX)(R9*4), K2, Z2
 	KMOVW        192(DI), K2
-	VMOVUPS.Z    192(SI)(R9*4), K2, Z0
-	VMULPS       Z0, Z2, Z0
-	VADDPS       Z1, Z0, Z0
-	VSUBPS       Z3, Z0, Z0
-	VMOVAPS      Z0, K1, Z5
+	VMOVUPS.Z    192(DX)(R9*4), K2, Z3
+	VMULPS.BCST  8(AX), Z1, Z4
+	VMULPS       Z0, Z4, Z0
+	VADDPS       Z0, Z2, Z0
+	VMOVAPS      Z0, K1, Z2
+	KMOVW        192(DI), K2
+	VMOVUPS      Z2, K2, 192(BX)(R9*4)
+	VMOVUPS      2752(DI), Z0
+	VSUBPS       Z1, Z0, Z0
+	VMOVAPS      Z0, K1, Z3
 	KMOVW        192(DI), K1
-	VMOVUPS      Z5, K1, 192(DX)(R9*4)
+	VMOVUPS      Z3, K1, 192(DX)(R9*4)
 
 reached38:
 	JMP done35
@@ -11519,17 +11236,14 @@ single22:
 	KMOVW        K1, K1
 	KORTESTW     K1, K1
 	JZ           still39
+	VMOVUPS      Z0, 2560(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat41
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS (AX), Z1
-	VBROADCASTSS 4(AX), Z2
-	KMOVW        (DI), K1
-	VMOVUPS.Z    (SI)(R9*4), K1, Z3
-	VMULPS       Z3, Z2, Z2
-	VADDPS       Z1, Z2, Z1
-	VSUBPS.BCST  4(CX), Z1, Z1
+	VBROADCASTSS 4(CX), Z1
+	VMOVUPS      2560(DI), Z2
+	VSUBPS       Z1, Z2, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
@@ -11573,25 +11287,17 @@ single22:
 	JMP          mean42
 
 flat41:
-	VBROADCASTSS (AX), Z0
-	VBROADCASTSS 4(AX), Z1
-	KMOVW        (DI), K1
-	VMOVUPS.Z    (SI)(R9*4), K1, Z2
-	VMULPS       Z2, Z1, Z1
-	VADDPS       Z0, Z1, Z0
-	VSUBPS.BCST  4(CX), Z0, Z0
+	VBROADCASTSS 4(CX), Z0
+	VMOVUPS      2560(DI), Z1
+	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z0
 	VMOVUPS      Z0, 1024(DI)
 
 mean42:
-	VBROADCASTSS (AX), Z0
-	VBROADCASTSS 4(AX), Z1
-	KMOVW        (DI), K1
-	VMOVUPS.Z    (SI)(R9*4), K1, Z2
-	VMULPS       Z2, Z1, Z1
-	VADDPS       Z0, Z1, Z0
+	VBROADCASTSS 4(CX), Z0
+	VMOVUPS      2560(DI), Z0
 	KMOVW        (DI), K1
 	VMOVUPS.Z    (DX)(R9*4), K1, Z1
 	VSUBPS       Z1, Z0, Z1
@@ -11618,74 +11324,69 @@ mean42:
 	VMOVUPS      Z0, K2, (DX)(R9*4)
 	KORTESTW     K1, K1
 	JZ           reached43
-	VBROADCASTSS (AX), Z0
-	VBROADCASTSS 4(AX), Z1
-	VMOVUPS      512(DI), Z2
-	VMOVUPS      1024(DI), Z3
-	VPSRLD       $0x17, Z2, Z4
-	VPSRLD       $0x17, Z3, Z5
-	VPSUBD       Z5, Z4, Z4
-	VSUBPS       Z3, Z2, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VPMINSD.BCST x0000007e<>+0(SB), Z4, Z4
-	VMOVAPS.Z    Z4, K1, Z4
-	VPADDD.BCST  x0000007f<>+0(SB), Z4, Z5
-	VPSLLD       $0x17, Z5, Z5
-	VMULPS       Z5, Z3, Z3
-	VSUBPS       Z3, Z2, Z5
-	VADDPS       Z3, Z2, Z2
-	VDIVPS       Z2, Z5, Z2
-	VMOVUPS      Z2, 1536(DI)
-	VCVTDQ2PS    Z4, Z4
-	VMULPS.BCST  x3f317218<>+0(SB), Z4, Z2
-	VMOVUPS      Z2, 2048(DI)
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z3, Z4
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS.BCST  x3de38e39<>+0(SB), Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS.BCST  x3e124925<>+0(SB), Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS.BCST  x3f800000<>+0(SB), Z3, Z3
-	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       2048(DI), Z2, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS.BCST  16(AX), Z2, Z2
-	VSUBPS       Z2, Z3, Z2
+	VBROADCASTSS 4(CX), Z0
+	VMOVUPS      512(DI), Z0
+	VMOVUPS      1024(DI), Z1
+	VPSRLD       $0x17, Z0, Z2
+	VPSRLD       $0x17, Z1, Z3
+	VPSUBD       Z3, Z2, Z2
+	VSUBPS       Z1, Z0, Z3
+	VCMPPS       $0x16, Z1, Z3, K1
+	VPMINSD.BCST x0000007e<>+0(SB), Z2, Z2
+	VMOVAPS.Z    Z2, K1, Z2
+	VPADDD.BCST  x0000007f<>+0(SB), Z2, Z3
+	VPSLLD       $0x17, Z3, Z3
+	VMULPS       Z3, Z1, Z1
+	VSUBPS       Z1, Z0, Z3
+	VADDPS       Z1, Z0, Z0
+	VDIVPS       Z0, Z3, Z0
+	VMOVUPS      Z0, 1536(DI)
+	VCVTDQ2PS    Z2, Z2
+	VMULPS.BCST  x3f317218<>+0(SB), Z2, Z0
+	VMOVUPS      Z0, 2048(DI)
+	VMOVUPS      1536(DI), Z0
+	VMULPS       Z0, Z0, Z1
+	VMULPS.BCST  x3d9d89d9<>+0(SB), Z1, Z2
+	VADDPS.BCST  x3dba2e8c<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3de38e39<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3e124925<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3e4ccccd<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z2
+	VADDPS.BCST  x3eaaaaab<>+0(SB), Z2, Z2
+	VMULPS       Z1, Z2, Z1
+	VADDPS.BCST  x3f800000<>+0(SB), Z1, Z1
+	VADDPS       Z0, Z0, Z0
+	VMULPS       Z0, Z1, Z0
+	VADDPS       2048(DI), Z0, Z0
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VMULPS.BCST  16(AX), Z0, Z0
+	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z16, Z16, Z16
-	VMAXPS       Z2, Z16, Z2
-	VADDPS       Z16, Z2, Z2
-	VMOVUPS      1024(DI), Z3
-	VMOVUPS      512(DI), Z4
-	VMULPS.BCST  12(AX), Z4, Z5
-	VCMPPS       $0x1d, Z4, Z3, K1
-	VCMPPS       $0x1d, Z5, Z3, K2
+	VMAXPS       Z0, Z16, Z0
+	VMOVUPS      1024(DI), Z1
+	VMOVUPS      512(DI), Z2
+	VMULPS.BCST  12(AX), Z2, Z3
+	VCMPPS       $0x1d, Z2, Z1, K1
+	VCMPPS       $0x1d, Z3, Z1, K2
 	KANDNW       K2, K1, K1
 	KMOVW        (DI), K2
-	VMOVUPS.Z    (BX)(R9*4), K2, Z4
+	VMOVUPS.Z    (BX)(R9*4), K2, Z2
 	KMOVW        (DI), K2
-	VMOVUPS.Z    (DX)(R9*4), K2, Z5
-	VMULPS.BCST  8(AX), Z3, Z6
-	VMULPS       Z2, Z6, Z2
-	VADDPS       Z2, Z4, Z2
-	VMOVAPS      Z2, K1, Z4
+	VMOVUPS.Z    (DX)(R9*4), K2, Z3
+	VMULPS.BCST  8(AX), Z1, Z4
+	VMULPS       Z0, Z4, Z0
+	VADDPS       Z0, Z2, Z0
+	VMOVAPS      Z0, K1, Z2
 	KMOVW        (DI), K2
-	VMOVUPS      Z4, K2, (BX)(R9*4)
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (SI)(R9*4), K2, Z2
-	VMULPS       Z2, Z1, Z1
-	VADDPS       Z0, Z1, Z0
-	VSUBPS       Z3, Z0, Z0
-	VMOVAPS      Z0, K1, Z5
+	VMOVUPS      Z2, K2, (BX)(R9*4)
+	VMOVUPS      2560(DI), Z0
+	VSUBPS       Z1, Z0, Z0
+	VMOVAPS      Z0, K1, Z3
 	KMOVW        (DI), K1
-	VMOVUPS      Z5, K1, (DX)(R9*4)
+	VMOVUPS      Z3, K1, (DX)(R9*4)
 
 reached43:
 	JMP done40
@@ -13541,7 +13242,6 @@ mean60:
 	VSUBPS       Z18, Z21, Z18
 	VPXORD       Z1, Z1, Z1
 	VMAXPS       Z18, Z1, Z18
-	VADDPS       Z1, Z18, Z18
 	VMOVUPS      1024(DI), Z21
 	VMOVUPS      512(DI), Z22
 	VMOVUPS      3072(DI), Z23
@@ -13565,7 +13265,6 @@ mean60:
 	VSUBPS       Z18, Z19, Z18
 	VPXORD       Z2, Z2, Z2
 	VMAXPS       Z18, Z2, Z18
-	VADDPS       Z2, Z18, Z18
 	VMOVUPS      1088(DI), Z19
 	VMOVUPS      576(DI), Z21
 	VMOVUPS      3136(DI), Z22
@@ -13589,7 +13288,6 @@ mean60:
 	VSUBPS       Z18, Z19, Z18
 	VPXORD       Z3, Z3, Z3
 	VMAXPS       Z18, Z3, Z18
-	VADDPS       Z3, Z18, Z18
 	VMOVUPS      1152(DI), Z19
 	VMOVUPS      640(DI), Z20
 	VMOVUPS      3200(DI), Z21
@@ -13613,7 +13311,6 @@ mean60:
 	VSUBPS       Z17, Z18, Z17
 	VPXORD       Z4, Z4, Z4
 	VMAXPS       Z17, Z4, Z17
-	VADDPS       Z4, Z17, Z17
 	VMOVUPS      1216(DI), Z18
 	VMOVUPS      704(DI), Z19
 	VMOVUPS      3264(DI), Z20
@@ -13708,7 +13405,6 @@ mean60:
 	VSUBPS       Z18, Z21, Z18
 	VPXORD       Z5, Z5, Z5
 	VMAXPS       Z18, Z5, Z18
-	VADDPS       Z5, Z18, Z18
 	VMOVUPS      1280(DI), Z21
 	VMOVUPS      768(DI), Z22
 	VMOVUPS      3328(DI), Z23
@@ -13732,7 +13428,6 @@ mean60:
 	VSUBPS       Z18, Z19, Z18
 	VPXORD       Z6, Z6, Z6
 	VMAXPS       Z18, Z6, Z18
-	VADDPS       Z6, Z18, Z18
 	VMOVUPS      1344(DI), Z19
 	VMOVUPS      832(DI), Z21
 	VMOVUPS      3392(DI), Z22
@@ -13756,7 +13451,6 @@ mean60:
 	VSUBPS       Z18, Z19, Z18
 	VPXORD       Z7, Z7, Z7
 	VMAXPS       Z18, Z7, Z18
-	VADDPS       Z7, Z18, Z18
 	VMOVUPS      1408(DI), Z19
 	VMOVUPS      896(DI), Z20
 	VMOVUPS      3456(DI), Z21
@@ -13780,7 +13474,6 @@ mean60:
 	VSUBPS       Z0, Z18, Z0
 	VPXORD       Z8, Z8, Z8
 	VMAXPS       Z0, Z8, Z0
-	VADDPS       Z8, Z0, Z0
 	VMOVUPS      1472(DI), Z17
 	VMOVUPS      960(DI), Z18
 	VMOVUPS      3520(DI), Z19
@@ -14795,7 +14488,6 @@ mean69:
 	VSUBPS       Z2, Z5, Z2
 	VPXORD       Z9, Z9, Z9
 	VMAXPS       Z2, Z9, Z2
-	VADDPS       Z9, Z2, Z2
 	VMOVUPS      1024(DI), Z5
 	VMOVUPS      512(DI), Z6
 	VMOVUPS      3072(DI), Z7
@@ -14819,7 +14511,6 @@ mean69:
 	VSUBPS       Z2, Z3, Z2
 	VPXORD       Z10, Z10, Z10
 	VMAXPS       Z2, Z10, Z2
-	VADDPS       Z10, Z2, Z2
 	VMOVUPS      1088(DI), Z3
 	VMOVUPS      576(DI), Z5
 	VMOVUPS      3136(DI), Z6
@@ -14843,7 +14534,6 @@ mean69:
 	VSUBPS       Z2, Z3, Z2
 	VPXORD       Z11, Z11, Z11
 	VMAXPS       Z2, Z11, Z2
-	VADDPS       Z11, Z2, Z2
 	VMOVUPS      1152(DI), Z3
 	VMOVUPS      640(DI), Z4
 	VMOVUPS      3200(DI), Z5
@@ -14867,7 +14557,6 @@ mean69:
 	VSUBPS       Z0, Z2, Z0
 	VPXORD       Z12, Z12, Z12
 	VMAXPS       Z0, Z12, Z0
-	VADDPS       Z12, Z0, Z0
 	VMOVUPS      1216(DI), Z1
 	VMOVUPS      704(DI), Z2
 	VMOVUPS      3264(DI), Z3
@@ -15916,7 +15605,6 @@ mean78:
 	VSUBPS       Z2, Z5, Z2
 	VPXORD       Z13, Z13, Z13
 	VMAXPS       Z2, Z13, Z2
-	VADDPS       Z13, Z2, Z2
 	VMOVUPS      1024(DI), Z5
 	VMOVUPS      512(DI), Z6
 	VMOVUPS      3072(DI), Z7
@@ -15944,7 +15632,6 @@ mean78:
 	VSUBPS       Z2, Z3, Z2
 	VPXORD       Z14, Z14, Z14
 	VMAXPS       Z2, Z14, Z2
-	VADDPS       Z14, Z2, Z2
 	VMOVUPS      1088(DI), Z3
 	VMOVUPS      576(DI), Z5
 	VMOVUPS      3136(DI), Z6
@@ -15972,7 +15659,6 @@ mean78:
 	VSUBPS       Z2, Z3, Z2
 	VPXORD       Z15, Z15, Z15
 	VMAXPS       Z2, Z15, Z2
-	VADDPS       Z15, Z2, Z2
 	VMOVUPS      1152(DI), Z3
 	VMOVUPS      640(DI), Z4
 	VMOVUPS      3200(DI), Z5
@@ -16000,7 +15686,6 @@ mean78:
 	VSUBPS       Z0, Z2, Z0
 	VPXORD       Z16, Z16, Z16
 	VMAXPS       Z0, Z16, Z0
-	VADDPS       Z16, Z0, Z0
 	VMOVUPS      1216(DI), Z1
 	VMOVUPS      704(DI), Z2
 	VMOVUPS      3264(DI), Z3
@@ -16305,7 +15990,6 @@ mean84:
 	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z13, Z13, Z13
 	VMAXPS       Z0, Z13, Z0
-	VADDPS       Z13, Z0, Z0
 	VMOVUPS      1024(DI), Z1
 	VMOVUPS      512(DI), Z2
 	VMOVUPS      3072(DI), Z3

@@ -207,6 +207,88 @@ func vectorsArePlain(t *rapid.T, l level) {
 	}
 }
 
+// corners are hours at the edges of the short forms that random values miss.
+func corners() (hours []corner) {
+	still := Regime{In: 35, Out: 45, Run: 40, Dry: 2, Wet: 60}
+	// Water that comes back at once: the decay is exp(−1/time), seen alone in
+	// the temperature as the steady one is 0. Exponents halfway between whole
+	// powers of two, and about the end at 87.
+	back := func(time float32) {
+		hours = append(hours, corner{t: 45, store: 30, out: true, regime: still, line: Line{Wet: Decay{Time: time}}})
+	}
+	for k := range 40 {
+		time := float32(1 / ((float64(k) + .5) * math.Ln2))
+		for n := -50; n <= 50; n++ {
+			near := math.Float32frombits(uint32(int(math.Float32bits(time)) + n))
+			scaled := float64(float32(-(1 / near) * math.Log2E))
+			if math.Abs(scaled-math.Trunc(scaled)) == .5 {
+				back(near)
+			}
+		}
+	}
+	for n := -20; n <= 20; n++ {
+		back(math.Float32frombits(uint32(int(math.Float32bits(1./87)) + n)))
+	}
+	// Ratios beyond 2^126 on the way to the mean.
+	for _, t := range []float32{-1e27, -5e29, -1e30, -3e30, -1e32, -3e38} {
+		hours = append(hours, corner{t: t, regime: Regime{Wet: 60}, line: Line{Base: 1e-8, U: 8, Wet: Decay{Time: 1e-3}}})
+	}
+	// At the edge of flowing, of being warm enough, and of the mean.
+	for _, ts := range []float32{tiny, math.Nextafter32(tiny, 1), math.Nextafter32(tiny, 0)} {
+		hours = append(hours,
+			corner{t: -.3, regime: Regime{In: -10, Wet: 60}, line: Line{Base: ts, U: 8, Wet: Decay{.9, 9}}},
+			corner{t: -5, store: 0, out: true, regime: Regime{Run: 5, Dry: 2, Wet: 60}, line: Line{Base: ts, U: 8, Wet: Decay{.9, 9}, Dry: Decay{0, .1}}})
+	}
+	for _, t := range []float32{30, math.Nextafter32(30, 0), math.Nextafter32(30, 50)} {
+		hours = append(hours,
+			corner{t: t, store: 30, out: true, regime: still, line: Line{Base: 44, Wet: Decay{.9, 9}, Dry: Decay{.1, .3}}},
+			corner{t: t, regime: Regime{Out: 30, In: 30, Wet: 60}, line: Line{Base: 60, U: 8, Wet: Decay{.9, 9}}},
+			corner{t: t - 30, regime: Regime{Out: 30, In: 30, Wet: 60}, line: Line{Base: 60, U: 8, Wet: Decay{.5, 1.5}}})
+	}
+	return hours
+}
+
+// A corner is an hour with every lane in one state.
+type corner struct {
+	t, store float32
+	out      bool
+	regime   Regime
+	line     Line
+}
+
+func (c *corner) run() *Bank {
+	const n = 23
+	b := NewBank(n)
+	for i := range n {
+		b.T[i], b.Store[i], b.Out[i] = c.t, c.store, c.out
+	}
+	if c.out {
+		b.out = n
+	}
+	b.Advance(make([]float32, n), &c.regime, &Hour{Event: Refill}, &c.line)
+	return b
+}
+
+func TestVectorsAtCorners(t *testing.T) {
+	for _, l := range []level{avx2, avx512} {
+		t.Run(l.String(), func(t *testing.T) {
+			use(t, l)
+			hours := corners()
+			if len(hours) < 100 {
+				t.Fatalf("%d corners: exponents halfway are missing", len(hours))
+			}
+			for _, c := range hours {
+				vectors = plain
+				want := c.run()
+				vectors = l
+				if err := want.differs(c.run()); err != nil {
+					t.Errorf("%+v: %v", c, err)
+				}
+			}
+		})
+	}
+}
+
 func TestVectorsArePlainAnywhere(t *testing.T) {
 	for _, l := range []level{avx2, avx512} {
 		t.Run(l.String(), func(t *testing.T) {

@@ -1,6 +1,9 @@
 package kernel
 
-import "math"
+import (
+	"math"
+	"testing"
+)
 
 // The plain loops once more in double precision: what the kernel is measured
 // against, in error and in time. Inputs are the kernel's own.
@@ -40,6 +43,32 @@ func (b *Bank) wide() *bank64 {
 		}
 	}
 	return w
+}
+
+// A year's heat in single precision is that in double precision to 2e-5: sums
+// of single precision and short logarithms lose no more.
+func TestYearInDoublePrecision(t *testing.T) {
+	for _, drained := range []bool{false, true} {
+		p := newProblem(64, 365, drained, 13)
+		w := p.wide()
+		banks := w.start()
+		w.run(banks, make([]float64, 64))
+		worst, seen := 0.0, 0
+		for o, b := range p.march() {
+			for i, got := range b.Heat {
+				want := banks[o].Heat[i]
+				if want < 1000 {
+					continue // Wh/m² in a year: nothing to be relative to
+				}
+				seen++
+				worst = max(worst, math.Abs(float64(got)/want-1))
+			}
+		}
+		t.Logf("drained %t: %.1e at worst in %d sums", drained, worst, seen)
+		if worst > 2e-5 || seen < 64 {
+			t.Errorf("drained %t: single precision is off by %.1e at worst, %d sums", drained, worst, seen)
+		}
+	}
 }
 
 // A problem64 is a problem in double precision.
@@ -137,6 +166,7 @@ func (b *bank64) mix(i int, r *regime64) {
 	b.Out[i] = false
 	b.out--
 }
+
 func (b *bank64) dry(s []float64, l *line64) {
 	for i, s := range s {
 		ts := l.Base + (s * l.InvU)
@@ -214,6 +244,7 @@ func (b *bank64) warm(i int, ts float64, r *regime64, l *line64) (after float64,
 	return min(1, (l.Dry.Time * lnRatio64(gap, d))), true
 }
 
+// lnRatio64 and expNeg64 have the terms of the short forms, in double precision.
 func lnRatio64(a, b float64) float64 {
 	k := int64(math.Float64bits(a)>>52) - int64(math.Float64bits(b)>>52)
 	if a-b <= b {

@@ -193,11 +193,12 @@ func (m *machine) expNeg(x reg.VecVirtual) reg.VecVirtual {
 // An hour is the hour at hand for the vectors at hand. What does not fit into
 // registers lies in slots, or is worked out once more.
 type hour struct {
-	line, regime     reg.GPVirtual
-	t, heat, s, at   reg.GPVirtual
-	gap, d           slots
-	ratio, powers    slots // of lnRatio
-	ts, gapEnd, part slots // of morning
+	line, regime   reg.GPVirtual
+	t, heat, s, at reg.GPVirtual
+	gap, d         slots
+	ratio, powers  slots // of lnRatio
+	ts             slots
+	gapEnd, part   slots // of morning
 }
 
 // hourSlots is how many slots a vector an hour has.
@@ -282,6 +283,7 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 			} else {
 				part = h.part.get(v)
 			}
+			// part is 1, or 1 less something: no difference from it is −0.
 			left := m.atLeastZero(m.sub(part, m.mul(ln, time)))
 			d, gap := h.d.get(v), h.gap.get(v)
 			_, within := h.cases(m, d, gap, from.again(v, gap))
@@ -305,23 +307,20 @@ func (h *hour) cases(m *machine, d, gap, gapEnd reg.VecVirtual) (above, within r
 // A steadyHour is the source of flow.
 type steadyHour struct {
 	*hour
-	m                      *machine
-	base, invU, decay, out any
+	m          *machine
+	decay, out any
 }
 
 func (f *steadyHour) whole() bool { return true }
 
 func (f *steadyHour) begin() {
-	f.base, f.invU = f.m.all(field(f.line, base)), f.m.all(field(f.line, invU))
-	f.decay, f.out = field(f.line, wetHour), field(f.regime, outlet)
+	f.decay, f.out = field(f.line, wetHour), f.m.all(field(f.regime, outlet))
 }
 
-func (f *steadyHour) steady(v int) reg.VecVirtual {
-	return f.m.add(f.m.product(f.invU.(reg.VecVirtual), v, f.m.column(f.s, f.at, v)), f.base)
-}
+func (f *steadyHour) steady(v int) reg.VecVirtual { return f.ts.get(v) }
 
 func (f *steadyHour) gaps(v int) (ts, gap, gapEnd reg.VecVirtual) {
-	ts = f.steady(v)
+	ts = f.ts.get(v)
 	gap = f.m.sub(ts, f.m.load(v, f.m.column(f.t, f.at, v)))
 	f.gap.put(v, gap)
 	return ts, gap, f.m.mul(gap, f.decay)
@@ -347,14 +346,17 @@ func (m *machine) flow() {
 		from := &steadyHour{hour: h, m: m}
 		still, done := m.label("still"), m.label("done")
 		any, out := m.mask(), m.hold(field(h.regime, outlet), vectors)
-		from.begin()
+		base, invU := m.all(field(h.line, base)), m.all(field(h.line, invU))
 		var ts []reg.VecVirtual
 		for v := range vectors {
-			ts = append(ts, from.steady(v))
+			ts = append(ts, m.add(m.product(invU, v, m.column(h.s, at, v)), base))
 			_, flow := m.flowing(ts[v], out)
 			m.include(any, flow, v == 0)
 		}
 		m.unlessAny(any, still)
+		for v := range vectors {
+			h.ts.put(v, ts[v])
+		}
 		h.plug(m, vectors, from)
 		JMP(operand.LabelRef(done))
 		Label(still)

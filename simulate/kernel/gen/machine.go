@@ -153,12 +153,9 @@ func (m *machine) min(a, b reg.VecVirtual) reg.VecVirtual {
 	return dst
 }
 
-// atLeastZero is Go's max(a, 0): NaN stays, as the second operand does, and
-// adding +0 makes −0 the +0 that max gives.
-func (m *machine) atLeastZero(a reg.VecVirtual) reg.VecVirtual {
-	zero := m.zero()
-	return m.add(m.do(maxPS, zero, a), zero)
-}
+// atLeastZero is Go's max(a, 0) for an a that is not −0: NaN stays, as the
+// second operand does.
+func (m *machine) atLeastZero(a reg.VecVirtual) reg.VecVirtual { return m.do(maxPS, m.zero(), a) }
 
 func (m *machine) zero() reg.VecVirtual {
 	z := m.vector()
