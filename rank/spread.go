@@ -8,10 +8,13 @@ import (
 )
 
 // A Spread is how sure the cost of a best design is; nil where it was not
-// worked out. In tags, ¤ stands for the currency.
+// worked out. The cost is that of the horizon: of the weather's years it counts
+// how far the mean of as many may be off, not a single one. P50 lies above the
+// stated cost where more of the ranges reach up than down. In tags, ¤ stands for
+// the currency.
 type Spread struct {
-	P10      *float64 `parquet:"lcoh_p10_per_kwh" json:"lcoh_p10_per_kwh" unit:"¤/kWh" meaning:"levelised cost that one draw of ten stays below; null where uncertainty was not worked out or so many draws have no heat"`
-	P50      *float64 `parquet:"lcoh_p50_per_kwh" json:"lcoh_p50_per_kwh" unit:"¤/kWh" meaning:"levelised cost that half of the draws stay below; null likewise"`
+	P10      *float64 `parquet:"lcoh_p10_per_kwh" json:"lcoh_p10_per_kwh" unit:"¤/kWh" meaning:"levelised cost that one draw of ten stays below, of prices, lives, receiver, mirror, bias of the weather and the mean of the horizon's years where year_p10 and year_p90 are known; null where uncertainty was not worked out or so many draws have no heat"`
+	P50      *float64 `parquet:"lcoh_p50_per_kwh" json:"lcoh_p50_per_kwh" unit:"¤/kWh" meaning:"levelised cost that half of the draws stay below, above lcoh_per_kwh where costs may rise by more than they may fall; null likewise"`
 	P90      *float64 `parquet:"lcoh_p90_per_kwh" json:"lcoh_p90_per_kwh" unit:"¤/kWh" meaning:"levelised cost that nine draws of ten stay below; null likewise"`
 	BeatsGas *float64 `parquet:"beats_gas_probability" json:"beats_gas_probability" meaning:"share of the draws in which its heat is cheaper than heat from gas; null where uncertainty was not worked out"`
 	From     *int32   `parquet:"lcoh_spread_from_design_id" json:"lcoh_spread_from_design_id" meaning:"design whose recorded answer to changed inputs stands for the best's, which the heat table lacks; null where it has the best's own"`

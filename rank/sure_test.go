@@ -140,6 +140,10 @@ func TestSureOverTheYearsOfTheHorizon(t *testing.T) {
 	}
 	s := NewSure(o, model, cost.Doubt{}).Spread(b, &picks[0])
 	off := 0.2 / math.Sqrt(10)
+	bars := NewSure(o, model, cost.Doubt{}).Tornado(b, &picks[0])
+	if len(bars) != 1 || bars[0].Input != "mean weather of 10 years" || math.Abs(bars[0].Low+off) > 1e-9 || math.Abs(bars[0].AtLow-0.01/(1-off)) > 1e-6 {
+		t.Errorf("%+v", bars)
+	}
 	for _, tt := range []struct{ got, heat float64 }{{*s.P10, 1 + off}, {*s.P50, 1}, {*s.P90, 1 - off}} {
 		if want := 0.01 / tt.heat; math.Abs(tt.got-want) > 5e-4*want {
 			t.Errorf("%g, want %g", tt.got, want)

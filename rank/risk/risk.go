@@ -18,6 +18,7 @@
 package risk
 
 import (
+	"fmt"
 	"math"
 
 	"stillrow/simulate/result"
@@ -84,6 +85,14 @@ func (s *Site) year(z float64) float64 {
 		return max(0, 1+z*max(0, 1-s.YearP10))
 	}
 	return 1 + z*max(0, s.YearP90-1)
+}
+
+// yearName says what the year stands for.
+func (s *Site) yearName() string {
+	if s.Years > 1 {
+		return fmt.Sprintf("mean weather of %g years", s.Years)
+	}
+	return "year"
 }
 
 // A Weather is the draws of a site: the relative change of every input of heat.

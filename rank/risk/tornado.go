@@ -69,7 +69,7 @@ func (m *Model) Tornado(money *Money, w *Weather, d *Design, h Heater) (base flo
 	}
 	if s := &w.site; s.YearP10 > 0 && s.YearP90 > 0 {
 		z := quantile(0.9)
-		changed("year", result.Irradiance, s.year(-z)-1, s.year(z)-1)
+		changed(s.yearName(), result.Irradiance, s.year(-z)-1, s.year(z)-1)
 	}
 	slices.SortStableFunc(bars, func(a, b Bar) int {
 		return cmp.Or(cmp.Compare(b.Width(), a.Width()), cmp.Compare(a.Input, b.Input))
