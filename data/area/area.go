@@ -15,7 +15,8 @@ import (
 
 // An Area is one or more polygons, with their holes, in degrees of longitude
 // and latitude. A polygon may cross the antimeridian, cut in two as RFC 7946
-// asks, running on past 180°, or stepping from 180° to −180°.
+// asks, running on past 180°, or stepping from 180° to −180°; so a side of more
+// than 270° is taken for the short way round, unless it is a whole turn.
 type Area struct {
 	polygons []polygon
 }
@@ -115,19 +116,9 @@ func (a *Area) polygon(p orb.Polygon) error {
 			return fmt.Errorf("ring %d of a polygon: %d points, the last %v, the first %v: want at least 4, the last like the first",
 				i, len(ring), last(ring), first(ring))
 		}
-		open := make(orb.Ring, len(ring))
-		shift := 0.0
-		for k, at := range ring {
-			if !(math.Abs(at.Lat()) <= 90 && math.Abs(at.Lon()) <= 540) {
-				return fmt.Errorf("ring %d of a polygon: point %d is %g, %g: want longitude and latitude in degrees", i, k, at.Lon(), at.Lat())
-			}
-			if k > 0 {
-				shift -= 360 * math.Round((at.Lon()-ring[k-1].Lon())/360)
-			}
-			open[k] = orb.Point{at.Lon() + shift, at.Lat()}
-		}
-		if turns := (open[len(open)-1].Lon() - open[0].Lon()) / 360; math.Abs(turns) > 0.5 {
-			return fmt.Errorf("ring %d of a polygon runs around a pole, which cannot be told inside from outside; cut it at the antimeridian", i)
+		open, err := unwrap(ring)
+		if err != nil {
+			return fmt.Errorf("ring %d of a polygon: %w", i, err)
 		}
 		if i > 0 { // a hole lies where its outline does
 			over := math.Round((rings[0].Bound().Center().Lon() - open.Bound().Center().Lon()) / 360)
@@ -140,6 +131,42 @@ func (a *Area) polygon(p orb.Polygon) error {
 	a.polygons = append(a.polygons, polygon{rings, rings.Bound()})
 	return nil
 }
+
+// Steps of longitude between two points of a ring, degrees.
+const (
+	halfTurn  = 180
+	plainTurn = 270 // a longer step is a short one across the antimeridian
+)
+
+// unwrap gives a ring whose longitudes run on across the antimeridian. A
+// rectangle around the whole earth, which would be left without width, stays.
+func unwrap(ring orb.Ring) (orb.Ring, error) {
+	open := make(orb.Ring, len(ring))
+	shift := 0.0
+	for k, at := range ring {
+		if !(math.Abs(at.Lat()) <= 90 && math.Abs(at.Lon()) <= 540) {
+			return nil, fmt.Errorf("point %d is %g, %g: want longitude and latitude in degrees", k, at.Lon(), at.Lat())
+		}
+		if k > 0 {
+			step := at.Lon() - ring[k-1].Lon()
+			if size := math.Abs(step); size > plainTurn {
+				shift -= 360 * math.Round(step/360)
+			} else if size > halfTurn {
+				return nil, fmt.Errorf("points %d and %d lie %g degrees of longitude apart, which does not tell the way round; put points between them", k-1, k, size)
+			}
+		}
+		open[k] = orb.Point{at.Lon() + shift, at.Lat()}
+	}
+	if turns := (open[len(open)-1].Lon() - open[0].Lon()) / 360; math.Abs(turns) > 0.5 {
+		return nil, errors.New("runs around a pole, which cannot be told inside from outside; cut it at the antimeridian")
+	}
+	if width(open) == 0 && width(ring) == 360 {
+		return ring, nil
+	}
+	return open, nil
+}
+
+func width(r orb.Ring) float64 { return r.Bound().Right() - r.Bound().Left() }
 
 func first(r orb.Ring) any {
 	if len(r) == 0 {

@@ -18,6 +18,10 @@ func TestContains(t *testing.T) {
 		{"feature in collection", `{"type":"FeatureCollection","features":[{"type":"Feature","properties":{},"geometry":null},
 			{"type":"Feature","properties":{"n":1},"geometry":{"type":"MultiPolygon","coordinates":[[` + square + `],[[[0,0],[1,0],[1,1],[0,0]]]]}}]}`,
 			[]at{{45, 15}, {0.2, 0.5}}, []at{{0.9, 0.5}}},
+		{"the earth", `{"type":"Polygon","coordinates":[[[-180,-60],[180,-60],[180,75],[-180,75],[-180,-60]]]}`, []at{{45, 15}, {0, 179}, {0, -179}}, []at{{80, 15}, {-61, 0}}},
+		{"half the earth", `{"type":"Polygon","coordinates":[[[-30,0],[150,0],[150,80],[-30,80],[-30,0]]]}`, []at{{45, 15}}, []at{{45, -31}, {45, 170}}},
+		{"stepping at 180", `{"type":"Polygon","coordinates":[[[170,-20],[180,-20],[-180,-20],[-170,-20],[-170,-10],[-180,-10],[180,-10],[170,-10],[170,-20]]]}`,
+			[]at{{-15, 175}, {-15, -175}}, []at{{-15, 165}, {-15, 0}}},
 		// The three ways to cross the antimeridian.
 		{"cut in two", `{"type":"MultiPolygon","coordinates":[[[[170,-20],[180,-20],[180,-10],[170,-10],[170,-20]]],[[[-180,-20],[-170,-20],[-170,-10],[-180,-10],[-180,-20]]]]}`,
 			[]at{{-15, 175}, {-15, -175}}, []at{{-15, 165}, {-15, -165}, {-15, 0}}},
@@ -54,7 +58,8 @@ func TestParseRefuses(t *testing.T) {
 		{`{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1]]]}`, "want at least 4"},
 		{`{"type":"Polygon","coordinates":[[[0,0],[1,0],[1,1],[2,2]]]}`, "the last like the first"},
 		{`{"type":"Polygon","coordinates":[[[0,0],[1,95],[1,1],[0,0]]]}`, "point 1 is 1, 95"},
-		{`{"type":"Polygon","coordinates":[[[0,60],[120,60],[-120,60],[0,60]]]}`, "runs around a pole"},
+		{`{"type":"Polygon","coordinates":[[[0,60],[100,60],[180,60],[-100,60],[0,60]]]}`, "runs around a pole"},
+		{`{"type":"Polygon","coordinates":[[[-10,0],[180,0],[180,60],[-10,60],[-10,0]]]}`, "points 0 and 1 lie 190 degrees of longitude apart"},
 		{`{"type":"Polygon","coordinates":"x"}`, "a.geojson: "},
 	} {
 		if _, err := Parse("a.geojson", []byte(tt.text)); err == nil || !strings.Contains(err.Error(), tt.want) || strings.Contains(err.Error(), "\n") {
