@@ -4,8 +4,11 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"path"
 	"slices"
+	"strings"
 	"time"
+	"unicode"
 
 	"stillrow/ingest/series"
 	"stillrow/ingest/weather"
@@ -277,19 +280,39 @@ func span(seconds int64) string { return (time.Duration(seconds) * time.Second).
 func day(stamp int64) string { return time.Unix(stamp, 0).UTC().Format(time.DateOnly) }
 
 // addMonths adds a part of months. The same months of one data set are taken
-// for those of other years and averaged, as the files do not say more.
+// for those of other years and averaged, as the files do not say more; months of
+// another data set are left.
 func (g *group) addMonths(j *joined, p part) {
 	for _, k := range j.parts {
 		if !slices.ContainsFunc(p.field.Months, func(m int) bool { return slices.Contains(k.field.Months, m) }) {
 			continue
 		}
-		if k.file.Set != p.file.Set || k.field.Height != p.field.Height {
+		if k.file.set() != p.file.set() || k.field.Height != p.field.Height {
 			g.drop(p, "%s gives the same cells and months", k.file.Name)
 			return
 		}
 		p.file.warnOnce(fmt.Sprintf("months averaged with those of %s, as of other years", k.file.Name))
 	}
 	j.parts = append(j.parts, p)
+}
+
+// set tells one data set from another: by its name, else by that of the file
+// without what may say its time, numbers and the names of months.
+func (f *File) set() string {
+	if f.Set != "" {
+		return f.Set
+	}
+	name := base(f.Name)
+	words := strings.FieldsFunc(strings.ToLower(strings.TrimSuffix(name, path.Ext(name))), func(c rune) bool { return !unicode.IsLetter(c) })
+	words = slices.DeleteFunc(words, func(w string) bool {
+		for m := time.January; m <= time.December; m++ {
+			if len(w) >= 3 && strings.HasPrefix(strings.ToLower(m.String()), w) {
+				return true
+			}
+		}
+		return false
+	})
+	return strings.Join(words, " ")
 }
 
 // warnOnce adds a warning that is not there yet.
