@@ -141,6 +141,9 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 		}
 		return nil
 	})
+	if err != nil {
+		cancel() // digests of grids would be waited for
+	}
 	sum = p.summary(err == nil)
 	if err != nil {
 		return sum, err

@@ -56,7 +56,7 @@ func (b *Band) Series(i int, ground *Ground) *series.Series {
 	r := b.region
 	s := &series.Series{Site: r.site(b.cells[i], ground), Local: r.local, Independent: r.independent()}
 	if s.Local {
-		s.Site.UTCOffset = math.Round(s.Site.Lon / 15)
+		s.Site.UTCOffset = math.Round(s.Site.Lon/15) + 0 // of −0 too
 	}
 	for q, to := range map[Quantity]*series.Column{
 		GHI: &s.GHI, DNI: &s.DNI, DHI: &s.DHI, DirectHorizontal: &s.DirectHorizontal,

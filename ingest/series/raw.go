@@ -67,7 +67,7 @@ func (y *year) place() error {
 		}
 	}
 	if !y.s.Local {
-		y.site.UTCOffset = math.Round(y.site.Lon / 15)
+		y.site.UTCOffset = math.Round(y.site.Lon/15) + 0 // of −0 too
 		y.offset = int64(y.site.UTCOffset) * 3600
 	}
 	return nil
