@@ -316,6 +316,14 @@ func TestNoHeatIsNull(t *testing.T) {
 
 // The text of a site gives each caution once, as the design that calls for it
 // most does: its glare and its frost are the greatest of the results.
+// An input that leaves no heat leaves no cost, which JSON has no number for.
+func TestTornadoWithoutHeat(t *testing.T) {
+	text, err := json.Marshal(tornadoBar{Input: "irradiance", AtLow: finite(math.Inf(1)), AtHigh: finite(2)})
+	if err != nil || !strings.Contains(string(text), `"lcoh_at_low_per_kwh":null,"lcoh_at_high_per_kwh":2`) {
+		t.Errorf("%s, %v", text, err)
+	}
+}
+
 func TestSiteTextWarnsOfTheWorst(t *testing.T) {
 	empty := t.TempDir() // no earlier run's weather table
 	r := stillrow(t, "site", "--quiet", "--at", "36.5,-42", "--out", empty)

@@ -59,11 +59,11 @@ type siteResult struct {
 // A tornadoBar is the levelised cost with one input at its low and its high
 // alone.
 type tornadoBar struct {
-	Input  string  `json:"input"`
-	Low    float64 `json:"low"` // of the input
-	High   float64 `json:"high"`
-	AtLow  float64 `json:"lcoh_at_low_per_kwh"`
-	AtHigh float64 `json:"lcoh_at_high_per_kwh"`
+	Input  string   `json:"input"`
+	Low    float64  `json:"low"` // of the input
+	High   float64  `json:"high"`
+	AtLow  *float64 `json:"lcoh_at_low_per_kwh"` // nil without heat
+	AtHigh *float64 `json:"lcoh_at_high_per_kwh"`
 
 	Relative bool `json:"relative"` // low and high are changes
 }
@@ -162,11 +162,22 @@ func newSiteReport(plan *simulate.Plan, m *markets, p *place) (*siteReport, erro
 		}
 		res.Spread = k.Spread
 		for _, bar := range sure.Tornado(r.block, k) {
-			res.Tornado = append(res.Tornado, tornadoBar(bar))
+			res.Tornado = append(res.Tornado, tornadoBar{
+				Input: bar.Input, Low: bar.Low, High: bar.High,
+				AtLow: finite(bar.AtLow), AtHigh: finite(bar.AtHigh), Relative: bar.Relative,
+			})
 		}
 		r.results = append(r.results, res)
 	}
 	return r, nil
+}
+
+// finite gives a cost, nil where there is no heat to bear it.
+func finite(cost float64) *float64 {
+	if math.IsInf(cost, 0) || math.IsNaN(cost) {
+		return nil
+	}
+	return &cost
 }
 
 // all lists every candidate of every pick.

@@ -154,7 +154,7 @@ func (r *siteReport) writeSure(b *strings.Builder) {
 		if bar.Relative {
 			from, to = fmt.Sprintf("%+.0f %%", 100*bar.Low), fmt.Sprintf("%+.0f %%", 100*bar.High)
 		}
-		fmt.Fprintf(b, "%-38s %9s to %-9s %9s to %s\n", bar.Input, from, to, costOrNone(&bar.AtLow), costOrNone(&bar.AtHigh))
+		fmt.Fprintf(b, "%-38s %9s to %-9s %9s to %s\n", bar.Input, from, to, costOrNone(bar.AtLow), costOrNone(bar.AtHigh))
 	}
 	b.WriteByte('\n')
 }
