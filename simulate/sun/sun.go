@@ -110,10 +110,14 @@ func NewPlace(lat, lon Angle) Place {
 // noon, + in the afternoon) with the declination of e, parallax included.
 func (p Place) Vector(e Ephemeris, hourAngle Angle) Vector {
 	sinD, cosD := math.Sincos(float64(e.Declination))
-	sinW, cosW := math.Sincos(float64(hourAngle))
-	south := cosD*cosW*p.sinLat - sinD*p.cosLat
-	up := sinD*p.sinLat + cosD*cosW*p.cosLat - parallax/e.Distance
-	west := cosD * sinW
+	return p.vector(sinD, cosD, newTurn(float64(hourAngle)), e.Distance)
+}
+
+// vector is Vector by sines and cosines.
+func (p Place) vector(sinD, cosD float64, w turn, distance float64) Vector {
+	south := cosD*w.cos*p.sinLat - sinD*p.cosLat
+	up := sinD*p.sinLat + cosD*w.cos*p.cosLat - parallax/distance
+	west := cosD * w.sin
 	n := 1 / math.Sqrt(south*south+west*west+up*up)
 	return Vector{Equator: south * n * p.hemisphere, West: west * n, Up: up * n}
 }

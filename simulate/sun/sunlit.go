@@ -2,6 +2,9 @@ package sun
 
 import "math"
 
+// halfHour is the hour angle the sun runs through in half an hour.
+const halfHour = 15 * float64(Degree) / 2
+
 // Sunlit appends to dst the directions to the sun at the midpoints of n equal
 // parts of the sunlit part of the hour that starts at the Julian date jd (UT),
 // and gives the sunlit fraction of that hour, 0…1, and the ephemeris at mid
@@ -11,8 +14,12 @@ import "math"
 // Declination moves by under 0.017° in an hour: within the hour it is that of
 // the middle, and the hour angle runs evenly.
 func (p Place) Sunlit(dst []Vector, jd float64, n int) (samples []Vector, fraction float64, mid Ephemeris) {
-	const half = 15 * float64(Degree) / 2 // hour angle the sun runs through in half an hour
-	mid = At(jd + 0.5/24)
+	return p.sunlit(dst, At(jd+0.5/24), n)
+}
+
+// sunlit is Sunlit by the ephemeris at mid hour.
+func (p Place) sunlit(dst []Vector, mid Ephemeris, n int) ([]Vector, float64, Ephemeris) {
+	const half = halfHour
 	w := float64(p.HourAngle(mid))
 	up := p.sunlitHalfDay(mid)
 	if up <= 0 {
