@@ -314,8 +314,6 @@ func TestNoHeatIsNull(t *testing.T) {
 	}
 }
 
-// The text of a site gives each caution once, as the design that calls for it
-// most does: its glare and its frost are the greatest of the results.
 // An input that leaves no heat leaves no cost, which JSON has no number for.
 func TestTornadoWithoutHeat(t *testing.T) {
 	text, err := json.Marshal(tornadoBar{Input: "irradiance", AtLow: finite(math.Inf(1)), AtHigh: finite(2)})
@@ -324,6 +322,8 @@ func TestTornadoWithoutHeat(t *testing.T) {
 	}
 }
 
+// The text of a site gives each caution once, as the design that calls for it
+// most does: its glare and its frost are the greatest of the results.
 func TestSiteTextWarnsOfTheWorst(t *testing.T) {
 	empty := t.TempDir() // no earlier run's weather table
 	r := stillrow(t, "site", "--quiet", "--at", "36.5,-42", "--out", empty)
