@@ -23,7 +23,7 @@ type ingestCmd struct {
 func (*ingestCmd) Help() string {
 	return `Reads weather, repairs its years and writes the weather table: sites.parquet and the hours in hours-*.parquet, with run.json beside them. A table that is there keeps its other sites: those read now are added, or take the place of the same site_id.
 
-Read are EPW and TMY3 files, hourly CSV of NSRDB PSM and NASA POWER, CF NetCDF grids of hours (or 2 to 6 hours) or of months, monthly GeoTIFF and ESRI ASCII grids, and monthly CSV (lat,lon,month,ghi_w_m2,air_temperature_c,...). Grid files of the same cells are joined: one may carry the irradiance and another the temperature, or each its own years.
+Read are EPW and TMY3 files, hourly CSV of NSRDB PSM and NASA POWER, CF NetCDF grids of hours (or of 2, 3, 4 or 6 hours) or of months, monthly GeoTIFF and ESRI ASCII grids, and monthly CSV (lat,lon,month,ghi_w_m2,air_temperature_c,...). Grid files of the same cells are joined: one may carry the irradiance and another the temperature, or each its own years.
 
 Example: stillrow ingest --out weather --within region.geojson radiation-*.nc temperature-*.nc`
 }
