@@ -99,7 +99,7 @@ func checkDouble(t *testing.T, p *Plan, s weather.Site, y *weather.Year, design,
 
 func checkKernel(t *testing.T, p *Plan, s weather.Site, y *weather.Year, design, outlet int) {
 	t.Helper()
-	sy := newSiteYear(s, y, &p.Receiver)
+	sy := newSiteYear(p.sun, s, y, &p.Receiver)
 	l := p.lanes[design]
 	f := &p.groups[l.group].field
 	out := p.Outlets[outlet]

@@ -44,7 +44,7 @@ func (p *Plan) Hourly(s weather.Site, y *weather.Year, design, outlet int) (iter
 	if err := y.Validate(); err != nil {
 		return nil, err
 	}
-	sy := newSiteYear(s, y, &p.Receiver)
+	sy := newSiteYear(p.sun, s, y, &p.Receiver)
 	l := p.lanes[design]
 	g := &p.groups[l.group]
 	heater := g.heaters[l.lane]

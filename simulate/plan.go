@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"runtime"
+	"sync"
 
 	"golang.org/x/sync/errgroup"
 
@@ -37,6 +38,8 @@ type Plan struct {
 	groups []group
 	lanes  []lane    // of each design
 	gain   []float32 // of each row of the beam's table: its entry without a mirror
+	sun    *sun.Almanac
+	runs   sync.Pool // of *run, whose memory the next site uses again
 }
 
 // A group holds the designs whose rows have one azimuth: they see the sun at
@@ -59,7 +62,7 @@ func Prepare(ctx context.Context, o Options) (*Plan, error) {
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
-	p := &Plan{Options: o}
+	p := &Plan{Options: o, sun: sun.NewAlmanac(instants)}
 	if err := p.validate(); err != nil {
 		return nil, err
 	}

@@ -16,15 +16,13 @@ func (p *Plan) Site(s weather.Site, y *weather.Year) (*result.Block, error) {
 	if err := y.Validate(); err != nil {
 		return nil, err
 	}
-	r := run{plan: p, siteYear: newSiteYear(s, y, &p.Receiver), hours: make([]kernel.Hour, weather.Hours)}
-	for _, out := range p.Outlets {
-		lines := make([]kernel.Line, weather.Hours)
-		r.kernelLines(lines, out, &p.Receiver)
-		r.lines = append(r.lines, lines)
-		r.regimes = append(r.regimes, r.regime(out, &p.Receiver))
+	r, _ := p.runs.Get().(*run)
+	if r == nil {
+		r = newRun(p)
 	}
+	defer p.runs.Put(r)
+	r.begin(s, y)
 	if p.Wear != nil {
-		r.warmth = newWarmth(*p.Wear)
 		r.site = r.strain(&p.Options, r.warmth)
 	}
 	b := &result.Block{Site: result.Site(s), Heat: make([]float32, len(p.Outlets)*len(p.Designs)*12)}
@@ -33,7 +31,7 @@ func (p *Plan) Site(s weather.Site, y *weather.Year) (*result.Block, error) {
 	}
 	for g := range p.groups {
 		r.group(g)
-		p.take(b, g, &r)
+		p.take(b, g, r)
 	}
 	if p.Pick != nil {
 		var err error
@@ -61,10 +59,11 @@ func (p *Plan) take(b *result.Block, g int, r *run) {
 	}
 }
 
-// A run takes one site through its year, group by group.
+// A run takes one site through its year, group by group, and then another site
+// in the same memory.
 type run struct {
 	plan *Plan
-	*siteYear
+	siteYear
 	hours   []kernel.Hour   // of the group at hand
 	hand    int             // its number
 	lines   [][]kernel.Line // of each outlet
@@ -74,6 +73,27 @@ type run struct {
 
 	months []float32 // of the group's lanes: outlet, lane, month; kWh/m²
 	stress []float32 // outlet, lane, stress
+}
+
+func newRun(p *Plan) *run {
+	r := &run{plan: p, hours: make([]kernel.Hour, weather.Hours), regimes: make([]kernel.Regime, len(p.Outlets))}
+	for range p.Outlets {
+		r.lines = append(r.lines, make([]kernel.Line, weather.Hours))
+	}
+	if p.Wear != nil {
+		r.warmth = newWarmth(*p.Wear)
+	}
+	return r
+}
+
+// begin readies a run for a site.
+func (r *run) begin(s weather.Site, y *weather.Year) {
+	p := r.plan
+	r.siteYear.begin(p.sun, s, y, &p.Receiver)
+	for o, out := range p.Outlets {
+		r.kernelLines(r.lines[o], out, &p.Receiver)
+		r.regimes[o] = r.regime(out, &p.Receiver)
+	}
 }
 
 // group takes the lanes of a group through the year, a block at a time.

@@ -151,7 +151,7 @@ func TestYearAgainstDense(t *testing.T) {
 		for d := range p.Designs {
 			best = max(best, heat(0, d))
 		}
-		sy := newSiteYear(s, y, &p.Receiver)
+		sy := newSiteYear(p.sun, s, y, &p.Receiver)
 		for d := range p.Designs {
 			light := denseLight(p, sy, d)
 			for o, out := range p.Outlets {

@@ -33,28 +33,39 @@ type siteYear struct {
 }
 
 // newSiteYear places the sun and the water's comings and goings of a year.
-func newSiteYear(s weather.Site, y *weather.Year, r *collector.Receiver) *siteYear {
-	n := weather.Hours
-	sy := &siteYear{site: s, year: y, sky: make([]skyHour, n), events: make([]collector.Event, n), month: make([]uint8, n)}
+func newSiteYear(a *sun.Almanac, s weather.Site, y *weather.Year, r *collector.Receiver) *siteYear {
+	sy := new(siteYear)
+	sy.begin(a, s, y, r)
+	return sy
+}
+
+// begin is newSiteYear in the memory of another site's year.
+func (sy *siteYear) begin(a *sun.Almanac, s weather.Site, y *weather.Year, r *collector.Receiver) {
+	sy.site, sy.year = s, y
+	if sy.sky == nil {
+		sy.sky = make([]skyHour, weather.Hours)
+		sy.events = make([]collector.Event, weather.Hours)
+		sy.month = make([]uint8, weather.Hours)
+		sy.lockedDays = make([]bool, weather.Hours/24)
+	}
 	place := sy.where()
 	h := 0
-	var buf [instants]sun.Vector
 	for m, days := range weather.MonthDays {
 		shift := float64(s.ClockMin[m])/60 - s.UTCOffset
+		year := a.Year(s.Year[m])
 		for d := range days {
 			midnight := sun.JulianDate(s.Year[m], m+1, d+1, shift)
 			for clock := range 24 {
-				at, fraction, e := place.Sunlit(buf[:0], midnight+float64(clock)/24, instants)
 				sky := &sy.sky[h]
-				sky.n = copy(sky.at[:], at)
-				sky.fraction, sky.distance = fraction, e.Distance
+				var at []sun.Vector
+				at, sky.fraction, sky.distance = year.Sunlit(place, sky.at[:0], midnight+float64(clock)/24)
+				sky.n = len(at)
 				sy.month[h] = uint8(m)
 				h++
 			}
 		}
 	}
 	sy.place(r)
-	return sy
 }
 
 // place works out when the water leaves and comes back.
@@ -62,10 +73,11 @@ func (sy *siteYear) place(r *collector.Receiver) {
 	wasLocked := false
 	for day := range weather.Hours / 24 {
 		locked := sy.locked(day, r)
-		sy.lockedDays = append(sy.lockedDays, locked)
+		sy.lockedDays[day] = locked
 		for clock := range 24 {
 			h := day*24 + clock
 			e := &sy.events[h]
+			*e = collector.Event{}
 			switch {
 			case locked:
 				e.Leave = clock == 0

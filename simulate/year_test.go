@@ -4,6 +4,7 @@ import (
 	"testing"
 
 	"stillrow/simulate/collector"
+	"stillrow/simulate/sun"
 )
 
 // The comings and goings of the water over a year, counted against the sun:
@@ -14,7 +15,7 @@ func TestEventsOfTheWater(t *testing.T) {
 	s := madeSite(41)
 	y := madeYear(s)
 	drain, hold := testReceiver(collector.Drain), testReceiver(collector.Hold)
-	sy := newSiteYear(s, y, &drain)
+	sy := newSiteYear(sun.NewAlmanac(instants), s, y, &drain)
 	nights := 0
 	for h, e := range sy.events {
 		dusk := h > 0 && sy.sky[h-1].sunlit() && !sy.sky[h].sunlit()
@@ -28,7 +29,7 @@ func TestEventsOfTheWater(t *testing.T) {
 	if nights != 365 {
 		t.Errorf("%d drained nights, want 365", nights)
 	}
-	for h, e := range newSiteYear(s, y, &hold).events {
+	for h, e := range newSiteYear(sun.NewAlmanac(instants), s, y, &hold).events {
 		if e != (collector.Event{}) {
 			t.Fatalf("hold, hour %d: %+v", h, e)
 		}
@@ -43,7 +44,7 @@ func TestEventsOfTheWater(t *testing.T) {
 		}
 	}
 	hold.FrostLock = 10.4
-	if e := newSiteYear(s, y, &hold).events; e[0].Leave || !e[24].Leave {
+	if e := newSiteYear(sun.NewAlmanac(instants), s, y, &hold).events; e[0].Leave || !e[24].Leave {
 		t.Errorf("means of 10.4 and 10.399 °C, limit 10.4: locked %v and %v", e[0].Leave, e[24].Leave)
 	}
 
@@ -52,7 +53,7 @@ func TestEventsOfTheWater(t *testing.T) {
 		y.Snow[h] = 3
 	}
 	hold.FrostLock, drain.FrostLock = -40, -40
-	held, drained := newSiteYear(s, y, &hold), newSiteYear(s, y, &drain)
+	held, drained := newSiteYear(sun.NewAlmanac(instants), s, y, &hold), newSiteYear(sun.NewAlmanac(instants), s, y, &drain)
 	for h := 9 * 24; h < 13*24; h++ {
 		locked, midnight := h < 12*24, h%24 == 0
 		want := collector.Event{Leave: locked && midnight, Return: !locked && midnight}

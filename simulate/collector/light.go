@@ -36,7 +36,7 @@ func LightOf(rays []Ray, ghi, dni, dhi, fraction, distance float64, at []sun.Vec
 	l := Light{Rays: rays[:0]}
 	for _, v := range at {
 		sx, sy, sz := v.Row(azimuth)
-		l.Rays = append(l.Rays, Ray{Psi: sun.Profile(sx, sz), S2: math.Hypot(sx, sz), Along: sy, Up: sz})
+		l.Rays = append(l.Rays, Ray{Psi: sun.Profile(sx, sz), S2: math.Sqrt(sx*sx + sz*sz), Along: sy, Up: sz})
 	}
 	l.Shine(ghi, dni, dhi, fraction, distance, g)
 	return l
