@@ -38,7 +38,7 @@ type Plan struct {
 	groups []group
 	lanes  []lane    // of each design
 	gain   []float32 // of each row of the beam's table: its entry without a mirror
-	sun    *sun.Almanac
+	sun    *almanac
 	runs   sync.Pool // of *run, whose memory the next site uses again
 }
 
@@ -62,7 +62,7 @@ func Prepare(ctx context.Context, o Options) (*Plan, error) {
 	if o.Workers <= 0 {
 		o.Workers = runtime.GOMAXPROCS(0)
 	}
-	p := &Plan{Options: o, sun: sun.NewAlmanac(instants)}
+	p := &Plan{Options: o, sun: newAlmanac()}
 	if err := p.validate(); err != nil {
 		return nil, err
 	}

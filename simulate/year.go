@@ -2,6 +2,7 @@ package simulate
 
 import (
 	"math"
+	"slices"
 
 	"stillrow/ingest/weather"
 	"stillrow/simulate/collector"
@@ -33,14 +34,14 @@ type siteYear struct {
 }
 
 // newSiteYear places the sun and the water's comings and goings of a year.
-func newSiteYear(a *sun.Almanac, s weather.Site, y *weather.Year, r *collector.Receiver) *siteYear {
+func newSiteYear(a *almanac, s weather.Site, y *weather.Year, r *collector.Receiver) *siteYear {
 	sy := new(siteYear)
 	sy.begin(a, s, y, r)
 	return sy
 }
 
 // begin is newSiteYear in the memory of another site's year.
-func (sy *siteYear) begin(a *sun.Almanac, s weather.Site, y *weather.Year, r *collector.Receiver) {
+func (sy *siteYear) begin(a *almanac, s weather.Site, y *weather.Year, r *collector.Receiver) {
 	sy.site, sy.year = s, y
 	if sy.sky == nil {
 		sy.sky = make([]skyHour, weather.Hours)
@@ -52,7 +53,7 @@ func (sy *siteYear) begin(a *sun.Almanac, s weather.Site, y *weather.Year, r *co
 	h := 0
 	for m, days := range weather.MonthDays {
 		shift := float64(s.ClockMin[m])/60 - s.UTCOffset
-		year := a.Year(s.Year[m])
+		year := a.year(s.Year[m])
 		for d := range days {
 			midnight := sun.JulianDate(s.Year[m], m+1, d+1, shift)
 			for clock := range 24 {
@@ -168,6 +169,9 @@ func kernelEvent(e collector.Event) (k kernel.Event) {
 // kernelLines writes the linear losses of a year at one outlet.
 func (sy *siteYear) kernelLines(dst []kernel.Line, out collector.Outlet, r *collector.Receiver) {
 	wet, dry := r.Capacity(), r.C5
+	if r.Night == collector.Hold && !slices.Contains(sy.lockedDays, true) {
+		dry = 0 // it never is: its exponentials are spared
+	}
 	for h := range dst {
 		dst[h] = kernelLine(r.Linear(sy.air(h), out), wet, dry)
 	}

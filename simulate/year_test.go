@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"stillrow/simulate/collector"
-	"stillrow/simulate/sun"
 )
 
 // The comings and goings of the water over a year, counted against the sun:
@@ -15,7 +14,7 @@ func TestEventsOfTheWater(t *testing.T) {
 	s := madeSite(41)
 	y := madeYear(s)
 	drain, hold := testReceiver(collector.Drain), testReceiver(collector.Hold)
-	sy := newSiteYear(sun.NewAlmanac(instants), s, y, &drain)
+	sy := newSiteYear(newAlmanac(), s, y, &drain)
 	nights := 0
 	for h, e := range sy.events {
 		dusk := h > 0 && sy.sky[h-1].sunlit() && !sy.sky[h].sunlit()
@@ -29,7 +28,7 @@ func TestEventsOfTheWater(t *testing.T) {
 	if nights != 365 {
 		t.Errorf("%d drained nights, want 365", nights)
 	}
-	for h, e := range newSiteYear(sun.NewAlmanac(instants), s, y, &hold).events {
+	for h, e := range newSiteYear(newAlmanac(), s, y, &hold).events {
 		if e != (collector.Event{}) {
 			t.Fatalf("hold, hour %d: %+v", h, e)
 		}
@@ -44,7 +43,7 @@ func TestEventsOfTheWater(t *testing.T) {
 		}
 	}
 	hold.FrostLock = 10.4
-	if e := newSiteYear(sun.NewAlmanac(instants), s, y, &hold).events; e[0].Leave || !e[24].Leave {
+	if e := newSiteYear(newAlmanac(), s, y, &hold).events; e[0].Leave || !e[24].Leave {
 		t.Errorf("means of 10.4 and 10.399 °C, limit 10.4: locked %v and %v", e[0].Leave, e[24].Leave)
 	}
 
@@ -53,7 +52,7 @@ func TestEventsOfTheWater(t *testing.T) {
 		y.Snow[h] = 3
 	}
 	hold.FrostLock, drain.FrostLock = -40, -40
-	held, drained := newSiteYear(sun.NewAlmanac(instants), s, y, &hold), newSiteYear(sun.NewAlmanac(instants), s, y, &drain)
+	held, drained := newSiteYear(newAlmanac(), s, y, &hold), newSiteYear(newAlmanac(), s, y, &drain)
 	for h := 9 * 24; h < 13*24; h++ {
 		locked, midnight := h < 12*24, h%24 == 0
 		want := collector.Event{Leave: locked && midnight, Return: !locked && midnight}

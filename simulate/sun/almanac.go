@@ -1,18 +1,14 @@
 package sun
 
-import (
-	"math"
-	"sync"
-)
+import "math"
 
 // An Almanac tabulates the sun of calendar years, each when it is first asked
-// for, so that the sites of a plan share the work. It may serve several
-// goroutines.
+// for, so that many places share the work. One goroutine at a time may ask; the
+// years may serve several.
 type Almanac struct {
 	offsets []turn // of an hour's samples from its middle
 	end     turn   // of the hour's end from its middle
 
-	mu    sync.Mutex
 	years map[int]*Year
 }
 
@@ -35,8 +31,6 @@ func NewAlmanac(samples int) *Almanac {
 
 // Year gives a calendar year.
 func (a *Almanac) Year(year int) *Year {
-	a.mu.Lock()
-	defer a.mu.Unlock()
 	y := a.years[year]
 	if y == nil {
 		y = newYear(a, year)

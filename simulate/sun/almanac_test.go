@@ -3,7 +3,6 @@ package sun
 import (
 	"math"
 	"math/rand/v2"
-	"sync"
 	"testing"
 )
 
@@ -86,26 +85,6 @@ func TestAlmanacBeyondYear(t *testing.T) {
 			if off := holdToDirect(t, a, 40, 100, 2012, JulianDate(2012, 1, 1, float64(hour))+days); off > 1e-8 {
 				t.Errorf("day %g, hour %d: %.2g° off", days, hour, off)
 			}
-		}
-	}
-}
-
-// Goroutines that ask for the same years get the same ones.
-func TestAlmanacShared(t *testing.T) {
-	a := NewAlmanac(samples)
-	var got [8][3]*Year
-	var g sync.WaitGroup
-	for i := range got {
-		g.Go(func() {
-			for y := range got[i] {
-				got[i][y] = a.Year(2000 + y)
-			}
-		})
-	}
-	g.Wait()
-	for i := range got {
-		if got[i] != got[0] {
-			t.Errorf("goroutine %d has other years", i)
 		}
 	}
 }
