@@ -214,7 +214,7 @@ func TestBadMoney(t *testing.T) {
 		{"[cost]\ndiscount_rate = -1\n", ":4:1: cost.discount_rate = -1, want 0 to 1"},
 		{item + "price = 2\nlife_years = 0\n", ":7:1: cost.item[0].life_years = 0, want 0.01 to 1000"},
 		{item + "life_years = 3\n", "cost.item[0]"}, // no price: its heat would be free
-		{"[study]\ncurrency = \"XXX\"\n", `:4:1: study.currency = "XXX"`},
+		{"[study]\ncurrency = \"QQQ\"\n", `:4:1: study.currency = "QQQ"`},
 		{"[cost]\nbook = \"european-union/XX\"\n", `:4:1: cost.book = "european-union/XX": unknown country "XX"`},
 		{"[cost]\nbook = \"atlantis\"\n", `:4:1: cost.book = "atlantis", want one of`},
 		{"[[use]]\nname = \"u\"\nmonths = []\n", ":5:1: use[0].months = [], want at least one month"},

@@ -142,6 +142,7 @@ func (r *siteReport) writeSure(b *strings.Builder) {
 		}
 		fmt.Fprintf(b, "%-14s %6g %9s %9s %9s %6.0f %%\n", res.Use, res.Outlet, costOrNone(s.P10), costOrNone(s.P50), costOrNone(s.P90), 100**s.BeatsGas)
 	}
+	b.WriteString("\nP50 lies above the cost stated where prices may be higher by more than they may be lower\n")
 	res := r.results[least]
 	fmt.Fprintf(b, "\nWhat moves the cost of %s at %g °C most, each input alone from its low to its high; it is %.4f %s/kWh\n\n",
 		res.Use, res.Outlet, *res.LCOH, r.study.Currency)
