@@ -49,7 +49,9 @@ var imports = map[string]string{
 	"rank/cost":          "simulate/result rank/risk",
 	"rank/geojson":       "",
 	"rank/geoparquet":    "",
-	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet data/outfile",
+	"rank/survey":        "simulate/result",
+	"rank/shade":         "",
+	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet rank/survey data/outfile",
 	"cmd/stillrow/study": "simulate simulate/collector simulate/film simulate/result rank rank/cost rank/risk",
 	"cmd/stillrow":       "*",
 }
