@@ -17,6 +17,8 @@ var imports = map[string]string{
 	"data/outfile":             "",
 	"data/world":               "",
 	"data/area":                "",
+	"data/journal":             "",
+	"data/lock":                "",
 	"ingest/weather":           "data/outfile",
 	"ingest/weather/realfiles": "",
 	"ingest/row":               "ingest/weather ingest/sky",
