@@ -24,6 +24,11 @@ type Options struct {
 	Wear     *Wear // nil: stresses are not worked out
 	Workers  int   // sites at a time; 0 means one per processor
 
+	// PickedStress works out stresses that no price needs for designs that Pick
+	// chooses alone; for all others they are NaN. Doses, hours of frost and what
+	// only the weather decides are there for every design.
+	PickedStress bool
+
 	// Pick chooses, from the finished block of a site, designs to simulate
 	// again with each result.Param changed either way; nil: none. It must serve
 	// several goroutines, and it may be set in a Plan that does not run yet, as

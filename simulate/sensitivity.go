@@ -11,26 +11,28 @@ import (
 	"stillrow/simulate/result"
 )
 
-// sensitivities takes the picks through the year again, with each input
-// changed either way. The order is that of the picks.
-func (r *run) sensitivities(picks []result.Pick) ([]result.Sensitivity, error) {
+// again takes the picks of a site through the year again, with each input
+// changed either way, and looks at their strain if nobody has yet.
+func (r *run) again(b *result.Block, picks []result.Pick) error {
 	if len(picks) == 0 {
-		return nil, nil
+		return nil
 	}
 	p := r.plan
 	list := make([]result.Sensitivity, len(picks))
 	seen := make(map[result.Pick]bool, len(picks))
 	for i, k := range picks {
 		if k.Design < 0 || k.Design >= len(p.Designs) || k.Outlet < 0 || k.Outlet >= len(p.Outlets) {
-			return nil, fmt.Errorf("pick %d: design %d at outlet %d, want one of %d designs and %d outlets", i, k.Design, k.Outlet, len(p.Designs), len(p.Outlets))
+			return fmt.Errorf("pick %d: design %d at outlet %d, want one of %d designs and %d outlets", i, k.Design, k.Outlet, len(p.Designs), len(p.Outlets))
 		}
 		if seen[k] {
-			return nil, fmt.Errorf("pick %d: design %d at outlet %d is picked twice", i, k.Design, k.Outlet)
+			return fmt.Errorf("pick %d: design %d at outlet %d is picked twice", i, k.Design, k.Outlet)
 		}
 		seen[k] = true
 		list[i].Pick = k
 	}
-	at := replay{run: r, lines: make([]kernel.Line, weather.Hours)}
+	b.Sensitivities = list
+	at := &r.replay
+	at.run = r
 	for g := range p.groups {
 		here := func(k *result.Sensitivity) bool { return p.lanes[k.Design].group == g }
 		at.lanes = at.lanes[:0]
@@ -43,6 +45,9 @@ func (r *run) sensitivities(picks []result.Pick) ([]result.Sensitivity, error) {
 			continue
 		}
 		at.brighten(g)
+		if p.Wear != nil && p.PickedStress {
+			at.strain(b, g)
+		}
 		for o := range p.Outlets {
 			at.picks = at.picks[:0]
 			for i := range list {
@@ -55,7 +60,7 @@ func (r *run) sensitivities(picks []result.Pick) ([]result.Sensitivity, error) {
 			}
 		}
 	}
-	return list, nil
+	return nil
 }
 
 // The lights of an hour that a replay keeps for each lane: what the receiver
@@ -69,13 +74,14 @@ const (
 	lights
 )
 
-// A replay takes picks through the year again, a group at a time.
+// A replay takes picks through the year again, a group at a time. Its memory
+// serves the next site.
 type replay struct {
 	*run
 	lanes []int                 // picked, of the group
 	shine []float32             // W/m² absorbed: hour, light, lane
 	picks []*result.Sensitivity // of the group, at one outlet
-	lines []kernel.Line         // scratch space
+	lines []kernel.Line         // with an input changed
 }
 
 // brighten works out the lights of the picked lanes of a group.
@@ -84,20 +90,77 @@ func (at *replay) brighten(group int) {
 		at.hoursOf(group)
 	}
 	n := len(at.lanes)
-	o := &at.plan.Options
-	f := newNarrow(at.plan, &at.plan.groups[group], at.lanes)
-	if len(at.shine) < weather.Hours*lights*n {
-		at.shine = make([]float32, weather.Hours*lights*n)
+	p, g := at.plan, &at.plan.groups[group]
+	if need := weather.Hours * lights * n; cap(at.shine) < need {
+		at.shine = make([]float32, need)
+	} else {
+		at.shine = at.shine[:need]
 	}
-	for h, k := range at.hours {
-		for i, row := range k.Row[:k.N] {
-			k.Row[i] = f.row(row)
-		}
+	if at.lines == nil {
+		at.lines = make([]kernel.Line, weather.Hours)
+	}
+	sky, skyMirrored, ground := make([]float32, n), make([]float32, n), make([]float32, n)
+	for i, l := range at.lanes {
+		sky[i], ground[i] = g.field.Sky[l], g.field.Ground[l]
+		skyMirrored[i] = float32(p.Mirror.Rho() * g.heaters[l].Mirrored)
+	}
+	for h := range at.hours {
+		k := &at.hours[h]
 		shine := at.shine[h*lights*n:][:lights*n]
-		f.Light(shine[:2*n], 0, &k)
-		dimmer, brighter := at.skies(h, &k, o)
-		f.Light(shine[dim*n:][:n], 0, &dimmer)
-		f.Light(shine[bright*n:][:n], 0, &brighter)
+		if k.N == 0 && k.Sky == 0 && k.Ground == 0 {
+			clear(shine)
+			continue
+		}
+		dimmer, brighter := at.skies(h, k, &p.Options)
+		whole, sent := shine[:n], shine[mirrored*n:][:n]
+		dark, light := shine[dim*n:][:n], shine[bright*n:][:n]
+		for i := range n {
+			up := float32(k.Ground * ground[i])
+			whole[i] = float32(k.Sky*sky[i]) + up
+			sent[i] = float32(k.Sky*skyMirrored[i]) + up
+			dark[i] = float32(dimmer.Sky*sky[i]) + float32(dimmer.Ground*ground[i])
+			light[i] = float32(brighter.Sky*sky[i]) + float32(brighter.Ground*ground[i])
+		}
+		for j, row := range k.Row[:k.N] {
+			beam := g.field.Beam[int(row)*g.field.Lanes:][:g.field.Lanes]
+			direct := g.direct[int(row)/collector.S2Bins*g.field.Lanes:][:g.field.Lanes]
+			gain, w, lo, hi := p.gain[row], k.Weight[j], dimmer.Weight[j], brighter.Weight[j]
+			for i, l := range at.lanes {
+				all := beam[l]
+				// What the receiver sees of the sun without the mirror is direct.
+				byMirror := all - float32(gain*direct[l])
+				if !(byMirror > 0) {
+					byMirror = 0
+				}
+				whole[i] += float32(w * all)
+				sent[i] += float32(w * byMirror)
+				dark[i] += float32(lo * all)
+				light[i] += float32(hi * all)
+			}
+		}
+	}
+}
+
+// strain looks at the strain of the lanes at hand and writes it into the block,
+// for all their designs and all outlets.
+func (at *replay) strain(b *result.Block, group int) {
+	p, g, n := at.plan, &at.plan.groups[group], len(at.lanes)
+	y := newStrainYear(g.strains, at.where(), at.lanes)
+	var rays [instants]collector.Ray
+	for h := range at.hours {
+		if at.sky[h].sunlit() {
+			s := at.shine[(h*lights+plain)*n:][:n]
+			y.hour(s, at.light(rays[:0], h, g.azimuth, p.Ground), at.air(h), g, &p.Options, at.year.DNI[h] > 0)
+		}
+	}
+	for d, l := range p.lanes {
+		i := slices.Index(at.lanes, l.lane)
+		if l.group != group || i < 0 {
+			continue
+		}
+		for o := range p.Outlets {
+			y.store(b.Stress[(o*len(p.Designs)+d)*result.Stresses:][:result.Stresses], i)
+		}
 	}
 }
 
@@ -163,13 +226,13 @@ func (at *replay) outlet(o int) {
 		sameLoss = append(sameLoss, dimmer, brighter)
 	} else {
 		step := result.Steps[result.Irradiance]
-		at.again(o, at.shaded(o, -step), dimmer)
-		at.again(o, at.shaded(o, step), brighter)
+		at.years(o, at.shaded(o, -step), dimmer)
+		at.years(o, at.shaded(o, step), brighter)
 	}
-	at.again(o, at.run.lines[o], sameLoss...)
+	at.years(o, at.run.lines[o], sameLoss...)
 	step := result.Steps[result.C1]
-	at.again(o, at.leakier(o, -step), variant{result.C1, false, plain, 1, 0})
-	at.again(o, at.leakier(o, step), variant{result.C1, true, plain, 1, 0})
+	at.years(o, at.leakier(o, -step), variant{result.C1, false, plain, 1, 0})
+	at.years(o, at.leakier(o, step), variant{result.C1, true, plain, 1, 0})
 }
 
 // leakier gives the lines of an outlet with c1 changed by a share.
@@ -207,8 +270,8 @@ func (at *replay) shaded(o int, change float64) []kernel.Line {
 	return at.lines
 }
 
-// again takes the picks through the year once for each variant.
-func (at *replay) again(o int, lines []kernel.Line, variants ...variant) {
+// years takes the picks through the year once for each variant.
+func (at *replay) years(o int, lines []kernel.Line, variants ...variant) {
 	type source struct {
 		light, mirrored int // where in the lights of an hour
 		times, extra    float32

@@ -34,8 +34,7 @@ func (p *Plan) Site(s weather.Site, y *weather.Year) (*result.Block, error) {
 		p.take(b, g, r)
 	}
 	if p.Pick != nil {
-		var err error
-		if b.Sensitivities, err = r.sensitivities(p.Pick(b)); err != nil {
+		if err := r.again(b, p.Pick(b)); err != nil {
 			return nil, err
 		}
 	}
@@ -68,8 +67,9 @@ type run struct {
 	hand    int             // its number
 	lines   [][]kernel.Line // of each outlet
 	regimes []kernel.Regime // of each outlet
-	warmth  *warmth         // nil without stresses
+	warmth  *kernel.Warmth  // nil without stresses
 	site    siteStrain
+	replay  replay
 
 	months []float32 // of the group's lanes: outlet, lane, month; kWh/m²
 	stress []float32 // outlet, lane, stress
@@ -120,26 +120,35 @@ func (r *run) hoursOf(group int) {
 func (r *run) march(g *group, lo, n int) {
 	f := &g.field
 	banks := make([]*kernel.Bank, len(r.regimes))
-	warm := make([]*warmYear, len(r.regimes))
+	warm, freezing := make([][]float32, len(r.regimes)), make([][]float32, len(r.regimes))
 	for o := range banks {
-		banks[o], warm[o] = kernel.NewBank(n), newWarmYear(n)
+		banks[o] = kernel.NewBank(n)
 		banks[o].Start(&r.regimes[o])
+		warm[o], freezing[o] = make([]float32, n), make([]float32, n)
 	}
 	var strain *strainYear
+	var dose *doseYear
 	if r.warmth != nil {
-		strain = newStrainYear(g.strains, r.where(), lo, n)
+		dose = newDoseYear(lo, n)
+		if !r.plan.PickedStress {
+			strain = newStrainYear(g.strains, r.where(), between(lo, lo+n))
+		}
 	}
 	s := make([]float32, n)
 	var rays [instants]collector.Ray
 	for h := range r.hours {
 		f.Light(s, lo, &r.hours[h])
-		if strain != nil && r.sky[h].sunlit() {
-			strain.hour(s, r.light(rays[:0], h, g.azimuth, r.plan.Ground), r.air(h), g, &r.plan.Options, r.year.DNI[h] > 0)
+		if dose != nil && r.sky[h].sunlit() {
+			l := r.light(rays[:0], h, g.azimuth, r.plan.Ground)
+			dose.hour(l, g, &r.plan.Options)
+			if strain != nil {
+				strain.hour(s, l, r.air(h), g, &r.plan.Options, r.year.DNI[h] > 0)
+			}
 		}
 		for o, b := range banks {
 			b.Advance(s, &r.regimes[o], &r.hours[h], &r.lines[o][h])
-			if strain != nil {
-				warm[o].hour(b, r.warmth)
+			if dose != nil {
+				b.Warm(r.warmth, warm[o], freezing[o])
 			}
 		}
 		if h == len(r.hours)-1 || r.month[h+1] != r.month[h] {
@@ -151,14 +160,29 @@ func (r *run) march(g *group, lo, n int) {
 			}
 		}
 	}
-	if strain == nil {
+	if dose == nil {
 		return
 	}
 	for o := range banks {
 		for i := range n {
 			dst := r.stress[(o*f.Lanes+lo+i)*result.Stresses:][:result.Stresses]
-			strain.store(dst, i, *r.plan.Wear, r.site)
-			dst[result.WarmReceiver], dst[result.FreezingHours] = warm[o].warm[i], warm[o].freezing[i]
+			dose.store(dst, i, r.plan.Wear)
+			dst[result.WarmReceiver], dst[result.FreezingHours] = warm[o][i], freezing[o][i]
+			r.site.store(dst)
+			if strain != nil {
+				strain.store(dst, i)
+			} else {
+				unpicked(dst)
+			}
 		}
 	}
+}
+
+// between lists the numbers from lo to end, without it.
+func between(lo, end int) []int {
+	list := make([]int, end-lo)
+	for i := range list {
+		list[i] = lo + i
+	}
+	return list
 }

@@ -101,3 +101,15 @@ func (b *Bank) morningVector(s []float32, r *Regime, refill bool, l *Line) bool 
 	}
 	return true
 }
+
+func (b *Bank) warmVector(w *Warmth, sum []float32) (cold, ok bool) {
+	n := len(b.T)
+	if vectors == plain || n == 0 {
+		return false, false
+	}
+	sum = sum[:n]
+	if vectors == avx512 {
+		return warmAVX512(&sum[0], &b.T[0], n, &w[0]), true
+	}
+	return warmAVX2(&sum[0], &b.T[0], n, &w[0]), true
+}

@@ -95,7 +95,7 @@ func fenced[T comparable](values []T, guard T) *fence[T] {
 
 func (f *fence[T]) slice() []T { return f.all[guards : len(f.all)-guards] }
 
-func (f *fence[T]) check(t *rapid.T, name string) {
+func (f *fence[T]) check(t interface{ Fatalf(string, ...any) }, name string) {
 	for i, v := range f.all {
 		if v != f.guard && (i < guards || i >= len(f.all)-guards) {
 			t.Fatalf("%s: written at %d of %d lanes", name, i-guards, len(f.all)-2*guards)

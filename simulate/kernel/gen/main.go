@@ -17,6 +17,7 @@ func main() {
 		m.dry()
 		m.flow()
 		m.morning()
+		m.warm()
 	}
 	Generate()
 }

@@ -100,13 +100,18 @@ func (m *machine) unlessAny(mask reg.Register, label string) {
 // count counts the lanes of a mask.
 func (m *machine) count(mask reg.Register) reg.GPVirtual {
 	n := GP32()
+	m.bits(mask, n)
+	POPCNTL(n, n)
+	return n.As64().(reg.GPVirtual)
+}
+
+// bits makes the lanes of a mask the bits of a number.
+func (m *machine) bits(mask, n reg.Register) {
 	if m.wide {
 		KMOVW(mask, n)
 	} else {
 		VMOVMSKPS(mask, n)
 	}
-	POPCNTL(n, n)
-	return n.As64().(reg.GPVirtual)
 }
 
 // put writes x, a register or a scalar, into the lanes of dst that mask has.
