@@ -111,6 +111,7 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *wea
 	if _, err := m.sure(&o, plan); err != nil {
 		return rank.Summary{}, err
 	}
+	plan.PickedStress = !c.KeepHeat // nobody reads those of other designs
 	o.Out, o.Columns = c.Out, otherColumns(o.Table, c.KeepHeat)
 	ranker, err := rank.New(o)
 	if err != nil {
