@@ -52,7 +52,7 @@ func (p *Plan) Hourly(s weather.Site, y *weather.Year, design, outlet int) (iter
 	hours := make([]kernel.Hour, weather.Hours)
 	sy.kernelHours(hours, g.azimuth, &p.Options)
 	lines := make([]kernel.Line, weather.Hours)
-	sy.kernelLines(lines, out, &p.Receiver)
+	sy.kernelLines([][]kernel.Line{lines}, []collector.Outlet{out}, &p.Receiver)
 	regime := sy.regime(out, &p.Receiver)
 
 	return func(yield func(*Step) bool) {

@@ -107,38 +107,50 @@ func (at *replay) brighten(group int) {
 	for h := range at.hours {
 		k := &at.hours[h]
 		shine := at.shine[h*lights*n:][:lights*n]
-		if k.N == 0 && k.Sky == 0 && k.Ground == 0 {
+		if at.dark(h) {
 			clear(shine)
 			continue
 		}
 		dimmer, brighter := at.skies(h, k, &p.Options)
-		whole, sent := shine[:n], shine[mirrored*n:][:n]
-		dark, light := shine[dim*n:][:n], shine[bright*n:][:n]
-		for i := range n {
-			up := float32(k.Ground * ground[i])
-			whole[i] = float32(k.Sky*sky[i]) + up
-			sent[i] = float32(k.Sky*skyMirrored[i]) + up
-			dark[i] = float32(dimmer.Sky*sky[i]) + float32(dimmer.Ground*ground[i])
-			light[i] = float32(brighter.Sky*sky[i]) + float32(brighter.Ground*ground[i])
-		}
+		var rows [instants]sunRow
 		for j, row := range k.Row[:k.N] {
-			beam := g.field.Beam[int(row)*g.field.Lanes:][:g.field.Lanes]
-			direct := g.direct[int(row)/collector.S2Bins*g.field.Lanes:][:g.field.Lanes]
-			gain, w, lo, hi := p.gain[row], k.Weight[j], dimmer.Weight[j], brighter.Weight[j]
-			for i, l := range at.lanes {
-				all := beam[l]
-				// What the receiver sees of the sun without the mirror is direct.
-				byMirror := all - float32(gain*direct[l])
-				if !(byMirror > 0) {
-					byMirror = 0
-				}
-				whole[i] += float32(w * all)
-				sent[i] += float32(w * byMirror)
-				dark[i] += float32(lo * all)
-				light[i] += float32(hi * all)
+			rows[j] = sunRow{
+				beam:   g.field.Beam[int(row)*g.field.Lanes:][:g.field.Lanes],
+				direct: g.direct[int(row)/collector.S2Bins*g.field.Lanes:][:g.field.Lanes],
+				gain:   p.gain[row], plain: k.Weight[j], dim: dimmer.Weight[j], bright: brighter.Weight[j],
 			}
 		}
+		for i, l := range at.lanes {
+			up := float32(k.Ground * ground[i])
+			whole, sent := float32(k.Sky*sky[i])+up, float32(k.Sky*skyMirrored[i])+up
+			less := float32(dimmer.Sky*sky[i]) + float32(dimmer.Ground*ground[i])
+			more := float32(brighter.Sky*sky[i]) + float32(brighter.Ground*ground[i])
+			for j := range rows[:k.N] {
+				r := &rows[j]
+				all := r.beam[l]
+				whole += float32(r.plain * all)
+				less += float32(r.dim * all)
+				more += float32(r.bright * all)
+				// What the receiver gets of the sun without the mirror is direct.
+				if all -= float32(r.gain * r.direct[l]); all > 0 {
+					sent += float32(r.plain * all)
+				}
+			}
+			shine[i], shine[mirrored*n+i], shine[dim*n+i], shine[bright*n+i] = whole, sent, less, more
+		}
 	}
+}
+
+// dark says whether nothing shines in hour h.
+func (at *replay) dark(h int) bool {
+	k := &at.hours[h]
+	return k.N == 0 && k.Sky == 0 && k.Ground == 0
+}
+
+// A sunRow is an instant's row of the beam's table and what weighs it.
+type sunRow struct {
+	beam, direct             []float32
+	gain, plain, dim, bright float32
 }
 
 // strain looks at the strain of the lanes at hand and writes it into the block,
@@ -183,17 +195,17 @@ func (at *replay) skies(h int, was *kernel.Hour, o *Options) (dimmer, brighter k
 			weight[i] = float64(was.Weight[i]) / ray.DNI
 		}
 	}
-	other := func(by float64) kernel.Hour {
+	other := func(k *kernel.Hour, by float64) {
 		shine(by)
-		k := kernelHour(l, o)
-		k.Row = was.Row
+		k.Sky, k.Ground = diffuse(&l, o)
 		for i, ray := range l.Rays {
 			k.Weight[i] = float32(weight[i] * ray.DNI)
 		}
-		return k
 	}
 	step := result.Steps[result.Irradiance]
-	return other(1 - step), other(1 + step)
+	other(&dimmer, 1-step)
+	other(&brighter, 1+step)
+	return dimmer, brighter
 }
 
 // A variant is one of the years a pick goes through again: it absorbs times
@@ -242,18 +254,19 @@ func (at *replay) leakier(o int, change float64) []kernel.Line {
 	r.C1 += more
 	wet, dry := r.Capacity(), r.C5
 	// exp(−(U+more)/C) is the known exp(−U/C) times this.
-	wetter, drier := kernelDecay(more, wet).Hour, kernelDecay(more, dry).Hour
+	wetter, drier := float32(fallen(more, wet)), float32(fallen(more, dry))
 	for h, was := range at.run.lines[o] {
 		l := r.Linear(at.air(h), at.plan.Outlets[o])
+		inv := 1 / l.U
+		k := kernel.Line{
+			Base: float32(l.Run - l.At*inv), InvU: float32(inv), U: float32(l.U),
+			Wet: kernel.Decay{Hour: was.Wet.Hour * wetter, Time: float32(wet * inv / 3600)},
+			Dry: kernel.Decay{Hour: was.Dry.Hour * drier, Time: float32(dry * inv / 3600)},
+		}
 		if math.Abs(l.U-float64(was.U)-more) > 1e-5*l.U { // a slope that is kept positive
-			at.lines[h] = kernelLine(l, wet, dry)
-			continue
+			k.Wet.Hour, k.Dry.Hour = float32(fallen(l.U, wet)), float32(fallen(l.U, dry))
 		}
-		at.lines[h] = kernel.Line{
-			Base: float32(l.Run - l.At/l.U), InvU: float32(1 / l.U), U: float32(l.U),
-			Wet: kernel.Decay{Hour: was.Wet.Hour * wetter, Time: float32(wet / l.U / 3600)},
-			Dry: kernel.Decay{Hour: was.Dry.Hour * drier, Time: float32(dry / l.U / 3600)},
-		}
+		at.lines[h] = k
 	}
 	return at.lines
 }
@@ -290,9 +303,13 @@ func (at *replay) years(o int, lines []kernel.Line, variants ...variant) {
 	bank.Start(&at.regimes[o])
 	s := make([]float32, len(from))
 	for h := range at.hours {
-		shine := at.shine[h*lights*n:][:lights*n]
-		for i, f := range from {
-			s[i] = float32(f.times*shine[f.light]) + float32(f.extra*shine[f.mirrored])
+		if at.dark(h) {
+			clear(s)
+		} else {
+			shine := at.shine[h*lights*n:][:lights*n]
+			for i, f := range from {
+				s[i] = float32(f.times*shine[f.light]) + float32(f.extra*shine[f.mirrored])
+			}
 		}
 		bank.Advance(s, &at.regimes[o], &at.hours[h], &lines[h])
 		if h == len(at.hours)-1 || at.month[h+1] != at.month[h] {

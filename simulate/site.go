@@ -90,8 +90,8 @@ func newRun(p *Plan) *run {
 func (r *run) begin(s weather.Site, y *weather.Year) {
 	p := r.plan
 	r.siteYear.begin(p.sun, s, y, &p.Receiver)
+	r.kernelLines(r.lines, p.Outlets, &p.Receiver)
 	for o, out := range p.Outlets {
-		r.kernelLines(r.lines[o], out, &p.Receiver)
 		r.regimes[o] = r.regime(out, &p.Receiver)
 	}
 }

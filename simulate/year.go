@@ -2,7 +2,6 @@ package simulate
 
 import (
 	"math"
-	"slices"
 
 	"stillrow/ingest/weather"
 	"stillrow/simulate/collector"
@@ -141,16 +140,19 @@ func (sy *siteYear) kernelHours(dst []kernel.Hour, azimuth sun.Angle, o *Options
 // kernelHour is the light of an hour as the kernel takes it.
 func kernelHour(l collector.Light, o *Options) kernel.Hour {
 	r := &o.Receiver
-	k := kernel.Hour{
-		N:      int32(len(l.Rays)),
-		Sky:    float32(r.Eta0b * r.Kd * l.Isotropic),
-		Ground: float32(r.Eta0b * r.Kd * o.Mirror.Rho() * l.Ground),
-	}
+	k := kernel.Hour{N: int32(len(l.Rays))}
+	k.Sky, k.Ground = diffuse(&l, o)
 	for i, ray := range l.Rays {
 		k.Row[i] = int32(collector.Row(ray.Psi, ray.S2))
 		k.Weight[i] = float32(r.Eta0b * ray.DNI * ray.S2)
 	}
 	return k
+}
+
+// diffuse is what the kernel weighs with a field's Sky and Ground.
+func diffuse(l *collector.Light, o *Options) (sky, ground float32) {
+	r := &o.Receiver
+	return float32(r.Eta0b * r.Kd * l.Isotropic), float32(r.Eta0b * r.Kd * o.Mirror.Rho() * l.Ground)
 }
 
 func kernelEvent(e collector.Event) (k kernel.Event) {
@@ -164,37 +166,6 @@ func kernelEvent(e collector.Event) (k kernel.Event) {
 		k |= kernel.Refill
 	}
 	return k
-}
-
-// kernelLines writes the linear losses of a year at one outlet.
-func (sy *siteYear) kernelLines(dst []kernel.Line, out collector.Outlet, r *collector.Receiver) {
-	wet, dry := r.Capacity(), r.C5
-	if r.Night == collector.Hold && !slices.Contains(sy.lockedDays, true) {
-		dry = 0 // it never is: its exponentials are spared
-	}
-	for h := range dst {
-		dst[h] = kernelLine(r.Linear(sy.air(h), out), wet, dry)
-	}
-}
-
-// kernelLine is a linear loss as the kernel takes it, with the capacities with
-// and without the water.
-func kernelLine(l collector.Line, wet, dry float64) kernel.Line {
-	return kernel.Line{
-		Base: float32(l.Run - l.At/l.U),
-		InvU: float32(1 / l.U),
-		U:    float32(l.U),
-		Wet:  kernelDecay(l.U, wet),
-		Dry:  kernelDecay(l.U, dry),
-	}
-}
-
-func kernelDecay(u, capacity float64) kernel.Decay {
-	if capacity == 0 {
-		return kernel.Decay{}
-	}
-	hours := capacity / u / 3600
-	return kernel.Decay{Hour: float32(math.Exp(-1 / hours)), Time: float32(hours)}
 }
 
 // regime is an outlet as the kernel takes it.

@@ -34,8 +34,9 @@ type Light struct {
 // Source: Hay and Davies 1980 for the circumsolar part.
 func LightOf(rays []Ray, ghi, dni, dhi, fraction, distance float64, at []sun.Vector, azimuth sun.Angle, g Ground) Light {
 	l := Light{Rays: rays[:0]}
+	front := sun.Facing(azimuth)
 	for _, v := range at {
-		sx, sy, sz := v.Row(azimuth)
+		sx, sy, sz := front.Row(v)
 		l.Rays = append(l.Rays, Ray{Psi: sun.Profile(sx, sz), S2: math.Sqrt(sx*sx + sz*sz), Along: sy, Up: sz})
 	}
 	l.Shine(ghi, dni, dhi, fraction, distance, g)

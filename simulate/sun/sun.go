@@ -150,9 +150,20 @@ func (p Place) Azimuth(v Vector) Angle {
 // Row turns the vector into the axes of a row whose equatorward normal is
 // turned by azimuth from the meridian, + towards west: x poleward, y along the
 // row, z up, as the section is drawn.
-func (v Vector) Row(azimuth Angle) (sx, sy, sz float64) {
+func (v Vector) Row(azimuth Angle) (sx, sy, sz float64) { return Facing(azimuth).Row(v) }
+
+// A Front is the way a row faces, with sine and cosine ready.
+type Front struct{ sin, cos float64 }
+
+// Facing gives the front of a row whose equatorward normal is turned by azimuth.
+func Facing(azimuth Angle) Front {
 	s, c := math.Sincos(float64(azimuth))
-	return -(v.Equator*c + v.West*s), v.West*c - v.Equator*s, v.Up
+	return Front{s, c}
+}
+
+// Row is Vector.Row.
+func (f Front) Row(v Vector) (sx, sy, sz float64) {
+	return -(v.Equator*f.cos + v.West*f.sin), v.West*f.cos - v.Equator*f.sin, v.Up
 }
 
 // FromRow is the inverse of Vector.Row.
