@@ -104,7 +104,7 @@ func checkKernel(t *testing.T, p *Plan, s weather.Site, y *weather.Year, design,
 	f := &p.groups[l.group].field
 	out := p.Outlets[outlet]
 	hours, lines := make([]kernel.Hour, weather.Hours), make([]kernel.Line, weather.Hours)
-	sy.kernelHours(hours, p.groups[l.group].azimuth, &p.Options)
+	sy.kernelHours(hours, p.groups[l.group].azimuth, &p.Options, nil)
 	sy.kernelLines([][]kernel.Line{lines}, []collector.Outlet{out}, &p.Receiver)
 	regime := sy.regime(out, &p.Receiver)
 	bank := kernel.NewBank(1)

@@ -30,45 +30,51 @@ func newWarmth(w Wear) *kernel.Warmth {
 	return t
 }
 
-// A doseYear gathers what ages the films of some lanes of a group, which the
-// price of every design needs.
-type doseYear struct {
-	lo, n        int
-	uv, uvMirror []float32 // kWh/m² of light, not yet of ultraviolet
-	now, mirror  []float32
+// A lightSum is the sum of a year's light on rows of one azimuth, from which
+// the doses of every design follow: they are linear in it.
+type lightSum struct {
+	beam              [collector.PsiBins]float64 // Wh/m² per unit of what a bin of the profile angle weighs it with
+	isotropic, ground float64                    // Wh/m²
 }
 
-func newDoseYear(lo, n int) *doseYear {
-	return &doseYear{lo, n, make([]float32, n), make([]float32, n), make([]float32, n), make([]float32, n)}
-}
-
-func (y *doseYear) hour(l collector.Light, g *group, o *Options) {
-	f, st := &g.field, g.strains
-	sky, ground, mirrorSky := f.Sky[y.lo:y.lo+y.n], f.Ground[y.lo:y.lo+y.n], st.mirrorSky[y.lo:y.lo+y.n]
-	iso, up := float32(l.Isotropic), float32(l.Ground*o.Mirror.Rho())
-	for i := range y.n {
-		y.now[i] = iso*sky[i] + up*ground[i]
-		y.mirror[i] = iso * mirrorSky[i]
-	}
+// add adds a sunlit hour. Every strainEvery-th instant stands for all: their
+// number divides the instants, so the weights still add up to the hour.
+func (s *lightSum) add(l *collector.Light) {
+	s.isotropic += l.Isotropic
+	s.ground += l.Ground
 	for k := strainEvery / 2; k < len(l.Rays); k += strainEvery {
-		ray := l.Rays[k]
-		weight := float32(ray.DNI * ray.S2 * strainEvery)
-		row := st.row(collector.Bin(ray.Psi))
-		a, b := row.uv[y.lo:y.lo+y.n], row.mirror[y.lo:y.lo+y.n]
-		for i := range y.n {
-			y.now[i] += weight * a[i]
-			y.mirror[i] += weight * b[i]
+		ray := &l.Rays[k]
+		s.beam[collector.Bin(ray.Psi)] += ray.DNI * ray.S2 * strainEvery
+	}
+}
+
+// doses gives the light that ages the films of all lanes of a group in a year,
+// kWh/m², not yet the ultraviolet share of it: on the receiver's films, and on the
+// mirror.
+func (s *lightSum) doses(g *group, m collector.Mirror) (receiver, mirror []float64) {
+	n := g.field.Lanes
+	receiver, mirror = make([]float64, n), make([]float64, n)
+	isotropic, ground := s.isotropic/1000, m.Rho()*s.ground/1000
+	for i := range n {
+		receiver[i] = isotropic*float64(g.field.Sky[i]) + ground*float64(g.field.Ground[i])
+		mirror[i] = isotropic * float64(g.strains.mirrorSky[i])
+	}
+	for bin, weight := range s.beam {
+		if weight == 0 {
+			continue
+		}
+		row, weight := g.strains.row(bin), weight/1000
+		for i := range n {
+			receiver[i] += weight * float64(row.uv[i])
+			mirror[i] += weight * float64(row.mirror[i])
 		}
 	}
-	for i := range y.n {
-		y.uv[i] += y.now[i] / 1000
-		y.uvMirror[i] += y.mirror[i] / 1000
-	}
+	return receiver, mirror
 }
 
-// store writes the doses of lane i into dst.
-func (y *doseYear) store(dst []float32, i int, w *Wear) {
-	dst[result.UVClear] = float32(w.UVShare) * y.uv[i]
-	dst[result.UVBlack] = float32(w.UVShare*w.ClearUVTransmitted) * y.uv[i]
-	dst[result.UVMirror] = float32(w.UVShare) * y.uvMirror[i]
+// storeDoses writes the doses of a year into the stresses of a lane.
+func (w *Wear) storeDoses(dst []float32, receiver, mirror float64) {
+	dst[result.UVClear] = float32(w.UVShare * receiver)
+	dst[result.UVBlack] = float32(w.UVShare * w.ClearUVTransmitted * receiver)
+	dst[result.UVMirror] = float32(w.UVShare * mirror)
 }

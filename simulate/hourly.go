@@ -50,7 +50,7 @@ func (p *Plan) Hourly(s weather.Site, y *weather.Year, design, outlet int) (iter
 	heater := g.heaters[l.lane]
 	out := p.Outlets[outlet]
 	hours := make([]kernel.Hour, weather.Hours)
-	sy.kernelHours(hours, g.azimuth, &p.Options)
+	sy.kernelHours(hours, g.azimuth, &p.Options, nil)
 	lines := make([]kernel.Line, weather.Hours)
 	sy.kernelLines([][]kernel.Line{lines}, []collector.Outlet{out}, &p.Receiver)
 	regime := sy.regime(out, &p.Receiver)

@@ -68,6 +68,7 @@ type run struct {
 	lines   [][]kernel.Line // of each outlet
 	regimes []kernel.Regime // of each outlet
 	warmth  *kernel.Warmth  // nil without stresses
+	doses   [2][]float64    // of the group at hand, see lightSum.doses
 	site    siteStrain
 	replay  replay
 
@@ -112,7 +113,15 @@ func (r *run) group(i int) {
 
 // hoursOf works out the hours of a group.
 func (r *run) hoursOf(group int) {
-	r.kernelHours(r.hours, r.plan.groups[group].azimuth, &r.plan.Options)
+	var sum *lightSum
+	g := &r.plan.groups[group]
+	if r.warmth != nil {
+		sum = new(lightSum)
+	}
+	r.kernelHours(r.hours, g.azimuth, &r.plan.Options, sum)
+	if sum != nil {
+		r.doses[0], r.doses[1] = sum.doses(g, r.plan.Mirror)
+	}
 	r.hand = group
 }
 
@@ -127,27 +136,19 @@ func (r *run) march(g *group, lo, n int) {
 		warm[o], freezing[o] = make([]float32, n), make([]float32, n)
 	}
 	var strain *strainYear
-	var dose *doseYear
-	if r.warmth != nil {
-		dose = newDoseYear(lo, n)
-		if !r.plan.PickedStress {
-			strain = newStrainYear(g.strains, r.where(), between(lo, lo+n))
-		}
+	if r.warmth != nil && !r.plan.PickedStress {
+		strain = newStrainYear(g.strains, r.where(), between(lo, lo+n))
 	}
 	s := make([]float32, n)
 	var rays [instants]collector.Ray
 	for h := range r.hours {
 		f.Light(s, lo, &r.hours[h])
-		if dose != nil && r.sky[h].sunlit() {
-			l := r.light(rays[:0], h, g.azimuth, r.plan.Ground)
-			dose.hour(l, g, &r.plan.Options)
-			if strain != nil {
-				strain.hour(s, l, r.air(h), g, &r.plan.Options, r.year.DNI[h] > 0)
-			}
+		if strain != nil && r.sky[h].sunlit() {
+			strain.hour(s, r.light(rays[:0], h, g.azimuth, r.plan.Ground), r.air(h), g, &r.plan.Options, r.year.DNI[h] > 0)
 		}
 		for o, b := range banks {
 			b.Advance(s, &r.regimes[o], &r.hours[h], &r.lines[o][h])
-			if dose != nil {
+			if r.warmth != nil {
 				b.Warm(r.warmth, warm[o], freezing[o])
 			}
 		}
@@ -160,13 +161,13 @@ func (r *run) march(g *group, lo, n int) {
 			}
 		}
 	}
-	if dose == nil {
+	if r.warmth == nil {
 		return
 	}
 	for o := range banks {
 		for i := range n {
 			dst := r.stress[(o*f.Lanes+lo+i)*result.Stresses:][:result.Stresses]
-			dose.store(dst, i, r.plan.Wear)
+			r.plan.Wear.storeDoses(dst, r.doses[0][lo+i], r.doses[1][lo+i])
 			dst[result.WarmReceiver], dst[result.FreezingHours] = warm[o][i], freezing[o][i]
 			r.site.store(dst)
 			if strain != nil {
