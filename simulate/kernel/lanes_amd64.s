@@ -588,21 +588,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1024(DI)
 	VMOVUPS      1312(DI), Y5
@@ -611,21 +611,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 800(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1056(DI)
 	VMOVUPS      1344(DI), Y5
@@ -634,21 +634,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 832(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1088(DI)
 	VMOVUPS      1376(DI), Y5
@@ -657,21 +657,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 864(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1120(DI)
 	VMOVUPS      1408(DI), Y5
@@ -680,21 +680,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 896(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1152(DI)
 	VMOVUPS      1440(DI), Y5
@@ -703,21 +703,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 928(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1184(DI)
 	VMOVUPS      1472(DI), Y5
@@ -726,21 +726,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 960(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1216(DI)
 	VMOVUPS      1504(DI), Y5
@@ -749,21 +749,21 @@ loop19:
 	VBROADCASTSS x7fc00000<>+0(SB), Y6
 	VBLENDVPS    Y5, Y1, Y6, Y1
 	VADDPS       Y0, Y1, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y1, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y1, Y5, Y7
-	VCMPPS       $0x16, Y1, Y7, Y7
-	VPMINSD      Y2, Y6, Y2
-	VANDPS       Y2, Y7, Y2
+	VSUBPS       Y1, Y5, Y6
+	VCMPPS       $0x16, Y1, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y1, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y2, Y7, Y2
+	VANDPS       Y2, Y6, Y2
 	VPADDD       Y3, Y2, Y3
 	VPSLLD       $0x17, Y3, Y3
 	VMULPS       Y3, Y1, Y1
+	VCVTDQ2PS    Y2, Y2
 	VSUBPS       Y1, Y5, Y3
 	VADDPS       Y1, Y5, Y1
 	VDIVPS       Y1, Y3, Y1
 	VMOVUPS      Y1, 992(DI)
-	VCVTDQ2PS    Y2, Y2
 	VMULPS       Y4, Y2, Y1
 	VMOVUPS      Y1, 1248(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -1175,154 +1175,154 @@ mean27:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      256(DI), Y4
 	VMOVUPS      512(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 864(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1120(DI)
 	VMOVUPS      384(DI), Y4
 	VMOVUPS      640(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 896(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1152(DI)
 	VMOVUPS      416(DI), Y4
 	VMOVUPS      672(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 928(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1184(DI)
 	VMOVUPS      448(DI), Y4
 	VMOVUPS      704(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 960(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1216(DI)
 	VMOVUPS      480(DI), Y4
 	VMOVUPS      736(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y5, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y4, Y5
 	VADDPS       Y2, Y4, Y2
 	VDIVPS       Y2, Y5, Y2
 	VMOVUPS      Y2, 992(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1248(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -1768,21 +1768,21 @@ half20:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1024(DI)
 	VMOVUPS      1312(DI), Y5
@@ -1791,21 +1791,21 @@ half20:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 800(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1056(DI)
 	VMOVUPS      1344(DI), Y5
@@ -1814,21 +1814,21 @@ half20:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 832(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1088(DI)
 	VMOVUPS      1376(DI), Y5
@@ -1837,21 +1837,21 @@ half20:
 	VBROADCASTSS x7fc00000<>+0(SB), Y6
 	VBLENDVPS    Y5, Y1, Y6, Y1
 	VADDPS       Y0, Y1, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y1, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y1, Y5, Y7
-	VCMPPS       $0x16, Y1, Y7, Y7
-	VPMINSD      Y2, Y6, Y2
-	VANDPS       Y2, Y7, Y2
+	VSUBPS       Y1, Y5, Y6
+	VCMPPS       $0x16, Y1, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y1, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y2, Y7, Y2
+	VANDPS       Y2, Y6, Y2
 	VPADDD       Y3, Y2, Y3
 	VPSLLD       $0x17, Y3, Y3
 	VMULPS       Y3, Y1, Y1
+	VCVTDQ2PS    Y2, Y2
 	VSUBPS       Y1, Y5, Y3
 	VADDPS       Y1, Y5, Y1
 	VDIVPS       Y1, Y3, Y1
 	VMOVUPS      Y1, 864(DI)
-	VCVTDQ2PS    Y2, Y2
 	VMULPS       Y4, Y2, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -2068,78 +2068,78 @@ mean32:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      256(DI), Y4
 	VMOVUPS      512(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y5, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y4, Y5
 	VADDPS       Y2, Y4, Y2
 	VDIVPS       Y2, Y5, Y2
 	VMOVUPS      Y2, 864(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -2412,21 +2412,21 @@ rest21:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1024(DI)
 	VMOVUPS      1312(DI), Y5
@@ -2435,21 +2435,21 @@ rest21:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 800(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1056(DI)
 	VMOVUPS      1344(DI), Y5
@@ -2458,21 +2458,21 @@ rest21:
 	VBROADCASTSS x7fc00000<>+0(SB), Y7
 	VBLENDVPS    Y6, Y5, Y7, Y5
 	VADDPS       Y0, Y5, Y6
-	VPSRLD       $0x17, Y6, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VCMPPS       $0x16, Y5, Y8, Y8
-	VPMINSD      Y2, Y7, Y7
-	VANDPS       Y7, Y8, Y7
+	VSUBPS       Y5, Y6, Y7
+	VCMPPS       $0x16, Y5, Y7, Y7
+	VPSRLD       $0x17, Y6, Y8
+	VPSRLD       $0x17, Y5, Y9
+	VPSUBD       Y9, Y8, Y8
+	VPMINSD      Y2, Y8, Y8
+	VANDPS       Y8, Y7, Y7
 	VPADDD       Y3, Y7, Y8
 	VPSLLD       $0x17, Y8, Y8
 	VMULPS       Y8, Y5, Y5
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y5, Y6, Y8
 	VADDPS       Y5, Y6, Y5
 	VDIVPS       Y5, Y8, Y5
 	VMOVUPS      Y5, 832(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       Y4, Y7, Y5
 	VMOVUPS      Y5, 1088(DI)
 	VMOVUPS      1376(DI), Y5
@@ -2481,21 +2481,21 @@ rest21:
 	VBROADCASTSS x7fc00000<>+0(SB), Y6
 	VBLENDVPS    Y5, Y1, Y6, Y1
 	VADDPS       Y0, Y1, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y1, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y1, Y5, Y7
-	VCMPPS       $0x16, Y1, Y7, Y7
-	VPMINSD      Y2, Y6, Y2
-	VANDPS       Y2, Y7, Y2
+	VSUBPS       Y1, Y5, Y6
+	VCMPPS       $0x16, Y1, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y1, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y2, Y7, Y2
+	VANDPS       Y2, Y6, Y2
 	VPADDD       Y3, Y2, Y3
 	VPSLLD       $0x17, Y3, Y3
 	VMULPS       Y3, Y1, Y1
+	VCVTDQ2PS    Y2, Y2
 	VSUBPS       Y1, Y5, Y3
 	VADDPS       Y1, Y5, Y1
 	VDIVPS       Y1, Y3, Y1
 	VMOVUPS      Y1, 864(DI)
-	VCVTDQ2PS    Y2, Y2
 	VMULPS       Y4, Y2, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -2728,78 +2728,78 @@ mean37:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      256(DI), Y4
 	VMOVUPS      512(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y5, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y4, Y5
 	VADDPS       Y2, Y4, Y2
 	VDIVPS       Y2, Y5, Y2
 	VMOVUPS      Y2, 864(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -3054,21 +3054,21 @@ single22:
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VADDPS       Y0, Y1, Y2
-	VPSRLD       $0x17, Y2, Y3
-	VPSRLD       $0x17, Y1, Y4
-	VPSUBD       Y4, Y3, Y3
-	VSUBPS       Y1, Y2, Y4
-	VCMPPS       $0x16, Y1, Y4, Y4
-	VPMINSD      x0000007e<>+0(SB), Y3, Y3
-	VANDPS       Y3, Y4, Y3
+	VSUBPS       Y1, Y2, Y3
+	VCMPPS       $0x16, Y1, Y3, Y3
+	VPSRLD       $0x17, Y2, Y4
+	VPSRLD       $0x17, Y1, Y5
+	VPSUBD       Y5, Y4, Y4
+	VPMINSD      x0000007e<>+0(SB), Y4, Y4
+	VANDPS       Y4, Y3, Y3
 	VPADDD       x0000007f<>+0(SB), Y3, Y4
 	VPSLLD       $0x17, Y4, Y4
 	VMULPS       Y4, Y1, Y1
+	VCVTDQ2PS    Y3, Y3
 	VSUBPS       Y1, Y2, Y4
 	VADDPS       Y1, Y2, Y1
 	VDIVPS       Y1, Y4, Y1
 	VMOVUPS      Y1, 768(DI)
-	VCVTDQ2PS    Y3, Y3
 	VMULPS       x3f317218<>+0(SB), Y3, Y1
 	VMOVUPS      Y1, 1024(DI)
 	VMOVUPS      768(DI), Y1
@@ -3137,21 +3137,21 @@ mean42:
 	VBROADCASTSS 4(CX), Y0
 	VMOVUPS      256(DI), Y0
 	VMOVUPS      512(DI), Y1
-	VPSRLD       $0x17, Y0, Y2
-	VPSRLD       $0x17, Y1, Y3
-	VPSUBD       Y3, Y2, Y2
-	VSUBPS       Y1, Y0, Y3
-	VCMPPS       $0x16, Y1, Y3, Y3
-	VPMINSD      x0000007e<>+0(SB), Y2, Y2
-	VANDPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y0, Y2
+	VCMPPS       $0x16, Y1, Y2, Y2
+	VPSRLD       $0x17, Y0, Y3
+	VPSRLD       $0x17, Y1, Y4
+	VPSUBD       Y4, Y3, Y3
+	VPMINSD      x0000007e<>+0(SB), Y3, Y3
+	VANDPS       Y3, Y2, Y2
 	VPADDD       x0000007f<>+0(SB), Y2, Y3
 	VPSLLD       $0x17, Y3, Y3
 	VMULPS       Y3, Y1, Y1
+	VCVTDQ2PS    Y2, Y2
 	VSUBPS       Y1, Y0, Y3
 	VADDPS       Y1, Y0, Y0
 	VDIVPS       Y0, Y3, Y0
 	VMOVUPS      Y0, 768(DI)
-	VCVTDQ2PS    Y2, Y2
 	VMULPS       x3f317218<>+0(SB), Y2, Y0
 	VMOVUPS      Y0, 1024(DI)
 	VMOVUPS      768(DI), Y0
@@ -3396,21 +3396,21 @@ loop44:
 	TESTL        R13, R13
 	JZ           wet49
 	VBLENDVPS    Y10, Y6, Y2, Y2
-	VPSRLD       $0x17, Y8, Y6
-	VPSRLD       $0x17, Y9, Y11
-	VPSUBD       Y11, Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VCMPPS       $0x16, Y9, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y6, Y6
-	VANDPS       Y6, Y11, Y6
+	VSUBPS       Y9, Y8, Y6
+	VCMPPS       $0x16, Y9, Y6, Y6
+	VPSRLD       $0x17, Y8, Y11
+	VPSRLD       $0x17, Y9, Y12
+	VPSUBD       Y12, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y11, Y11
+	VANDPS       Y11, Y6, Y6
 	VPADDD       x0000007f<>+0(SB), Y6, Y11
 	VPSLLD       $0x17, Y11, Y11
 	VMULPS       Y11, Y9, Y9
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y9, Y8, Y11
 	VADDPS       Y9, Y8, Y8
 	VDIVPS       Y8, Y11, Y8
 	VMOVUPS      Y8, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       x3f317218<>+0(SB), Y6, Y6
 	VMOVUPS      Y6, 1024(DI)
 	VMOVUPS      768(DI), Y6
@@ -3543,21 +3543,21 @@ wet49:
 	TESTL        R13, R13
 	JZ           wet50
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -3690,21 +3690,21 @@ wet50:
 	TESTL        R13, R13
 	JZ           wet51
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -3837,21 +3837,21 @@ wet51:
 	TESTL        R13, R13
 	JZ           wet52
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -3984,21 +3984,21 @@ wet52:
 	TESTL        R13, R13
 	JZ           wet53
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -4131,21 +4131,21 @@ wet53:
 	TESTL        R13, R13
 	JZ           wet54
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -4278,21 +4278,21 @@ wet54:
 	TESTL        R13, R13
 	JZ           wet55
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -4425,21 +4425,21 @@ wet55:
 	TESTL        R13, R13
 	JZ           wet56
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -4548,154 +4548,154 @@ wet56:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      512(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      544(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      576(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      608(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 864(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1120(DI)
 	VMOVUPS      640(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 896(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1152(DI)
 	VMOVUPS      672(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 928(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1184(DI)
 	VMOVUPS      704(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 960(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1216(DI)
 	VMOVUPS      736(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y4, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y5, Y4
 	VADDPS       Y2, Y5, Y2
 	VDIVPS       Y2, Y4, Y2
 	VMOVUPS      Y2, 992(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1248(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -5056,154 +5056,154 @@ mean60:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      256(DI), Y4
 	VMOVUPS      512(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 864(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1120(DI)
 	VMOVUPS      384(DI), Y4
 	VMOVUPS      640(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 896(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1152(DI)
 	VMOVUPS      416(DI), Y4
 	VMOVUPS      672(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 928(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1184(DI)
 	VMOVUPS      448(DI), Y4
 	VMOVUPS      704(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 960(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1216(DI)
 	VMOVUPS      480(DI), Y4
 	VMOVUPS      736(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y5, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y4, Y5
 	VADDPS       Y2, Y4, Y2
 	VDIVPS       Y2, Y5, Y2
 	VMOVUPS      Y2, 992(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1248(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -5616,21 +5616,21 @@ half45:
 	TESTL        R13, R13
 	JZ           wet62
 	VBLENDVPS    Y10, Y6, Y2, Y2
-	VPSRLD       $0x17, Y8, Y6
-	VPSRLD       $0x17, Y9, Y11
-	VPSUBD       Y11, Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VCMPPS       $0x16, Y9, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y6, Y6
-	VANDPS       Y6, Y11, Y6
+	VSUBPS       Y9, Y8, Y6
+	VCMPPS       $0x16, Y9, Y6, Y6
+	VPSRLD       $0x17, Y8, Y11
+	VPSRLD       $0x17, Y9, Y12
+	VPSUBD       Y12, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y11, Y11
+	VANDPS       Y11, Y6, Y6
 	VPADDD       x0000007f<>+0(SB), Y6, Y11
 	VPSLLD       $0x17, Y11, Y11
 	VMULPS       Y11, Y9, Y9
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y9, Y8, Y11
 	VADDPS       Y9, Y8, Y8
 	VDIVPS       Y8, Y11, Y8
 	VMOVUPS      Y8, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       x3f317218<>+0(SB), Y6, Y6
 	VMOVUPS      Y6, 1024(DI)
 	VMOVUPS      768(DI), Y6
@@ -5763,21 +5763,21 @@ wet62:
 	TESTL        R13, R13
 	JZ           wet63
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -5910,21 +5910,21 @@ wet63:
 	TESTL        R13, R13
 	JZ           wet64
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -6057,21 +6057,21 @@ wet64:
 	TESTL        R13, R13
 	JZ           wet65
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -6180,78 +6180,78 @@ wet65:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      512(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      544(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      576(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      608(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y4, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y5, Y4
 	VADDPS       Y2, Y5, Y2
 	VDIVPS       Y2, Y4, Y2
 	VMOVUPS      Y2, 864(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -6441,78 +6441,78 @@ mean69:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      256(DI), Y4
 	VMOVUPS      512(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y5, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y4, Y5
 	VADDPS       Y2, Y4, Y2
 	VDIVPS       Y2, Y5, Y2
 	VMOVUPS      Y2, 864(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -6760,21 +6760,21 @@ rest46:
 	TESTL        R10, R10
 	JZ           wet71
 	VBLENDVPS    Y10, Y6, Y2, Y2
-	VPSRLD       $0x17, Y8, Y6
-	VPSRLD       $0x17, Y9, Y11
-	VPSUBD       Y11, Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VCMPPS       $0x16, Y9, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y6, Y6
-	VANDPS       Y6, Y11, Y6
+	VSUBPS       Y9, Y8, Y6
+	VCMPPS       $0x16, Y9, Y6, Y6
+	VPSRLD       $0x17, Y8, Y11
+	VPSRLD       $0x17, Y9, Y12
+	VPSUBD       Y12, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y11, Y11
+	VANDPS       Y11, Y6, Y6
 	VPADDD       x0000007f<>+0(SB), Y6, Y11
 	VPSLLD       $0x17, Y11, Y11
 	VMULPS       Y11, Y9, Y9
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y9, Y8, Y11
 	VADDPS       Y9, Y8, Y8
 	VDIVPS       Y8, Y11, Y8
 	VMOVUPS      Y8, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       x3f317218<>+0(SB), Y6, Y6
 	VMOVUPS      Y6, 1024(DI)
 	VMOVUPS      768(DI), Y6
@@ -6911,21 +6911,21 @@ wet71:
 	TESTL        R10, R10
 	JZ           wet72
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -7062,21 +7062,21 @@ wet72:
 	TESTL        R10, R10
 	JZ           wet73
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -7213,21 +7213,21 @@ wet73:
 	TESTL        SI, SI
 	JZ           wet74
 	VBLENDVPS    Y11, Y7, Y3, Y3
-	VPSRLD       $0x17, Y9, Y7
-	VPSRLD       $0x17, Y10, Y12
-	VPSUBD       Y12, Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VCMPPS       $0x16, Y10, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y7, Y7
-	VANDPS       Y7, Y12, Y7
+	VSUBPS       Y10, Y9, Y7
+	VCMPPS       $0x16, Y10, Y7, Y7
+	VPSRLD       $0x17, Y9, Y12
+	VPSRLD       $0x17, Y10, Y13
+	VPSUBD       Y13, Y12, Y12
+	VPMINSD      x0000007e<>+0(SB), Y12, Y12
+	VANDPS       Y12, Y7, Y7
 	VPADDD       x0000007f<>+0(SB), Y7, Y12
 	VPSLLD       $0x17, Y12, Y12
 	VMULPS       Y12, Y10, Y10
+	VCVTDQ2PS    Y7, Y7
 	VSUBPS       Y10, Y9, Y12
 	VADDPS       Y10, Y9, Y9
 	VDIVPS       Y9, Y12, Y9
 	VMOVUPS      Y9, 768(DI)
-	VCVTDQ2PS    Y7, Y7
 	VMULPS       x3f317218<>+0(SB), Y7, Y7
 	VMOVUPS      Y7, 1024(DI)
 	VMOVUPS      768(DI), Y7
@@ -7336,78 +7336,78 @@ wet74:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      512(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      544(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      576(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y4, Y4
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y4, Y5, Y7
 	VADDPS       Y4, Y5, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      608(DI), Y4
 	VADDPS       Y0, Y4, Y5
-	VPSRLD       $0x17, Y5, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VCMPPS       $0x16, Y4, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y4, Y5, Y6
+	VCMPPS       $0x16, Y4, Y6, Y6
+	VPSRLD       $0x17, Y5, Y7
+	VPSRLD       $0x17, Y4, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y4, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y5, Y4
 	VADDPS       Y2, Y5, Y2
 	VDIVPS       Y2, Y4, Y2
 	VMOVUPS      Y2, 864(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -7609,78 +7609,78 @@ mean78:
 	VBROADCASTSS x3f317218<>+0(SB), Y3
 	VMOVUPS      256(DI), Y4
 	VMOVUPS      512(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1024(DI)
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 800(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1056(DI)
 	VMOVUPS      320(DI), Y4
 	VMOVUPS      576(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y6
-	VANDPS       Y6, Y7, Y6
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y7
+	VANDPS       Y7, Y6, Y6
 	VPADDD       Y2, Y6, Y7
 	VPSLLD       $0x17, Y7, Y7
 	VMULPS       Y7, Y5, Y5
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y5, Y4, Y7
 	VADDPS       Y5, Y4, Y4
 	VDIVPS       Y4, Y7, Y4
 	VMOVUPS      Y4, 832(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       Y3, Y6, Y4
 	VMOVUPS      Y4, 1088(DI)
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
-	VPSRLD       $0x17, Y4, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSUBD       Y7, Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPMINSD      Y1, Y6, Y1
-	VANDPS       Y1, Y7, Y1
+	VSUBPS       Y5, Y4, Y6
+	VCMPPS       $0x16, Y5, Y6, Y6
+	VPSRLD       $0x17, Y4, Y7
+	VPSRLD       $0x17, Y5, Y8
+	VPSUBD       Y8, Y7, Y7
+	VPMINSD      Y1, Y7, Y1
+	VANDPS       Y1, Y6, Y1
 	VPADDD       Y2, Y1, Y2
 	VPSLLD       $0x17, Y2, Y2
 	VMULPS       Y2, Y5, Y2
+	VCVTDQ2PS    Y1, Y1
 	VSUBPS       Y2, Y4, Y5
 	VADDPS       Y2, Y4, Y2
 	VDIVPS       Y2, Y5, Y2
 	VMOVUPS      Y2, 864(DI)
-	VCVTDQ2PS    Y1, Y1
 	VMULPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 1120(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
@@ -7933,21 +7933,21 @@ single47:
 	TESTL        SI, SI
 	JZ           wet80
 	VBLENDVPS    Y10, Y6, Y2, Y2
-	VPSRLD       $0x17, Y8, Y6
-	VPSRLD       $0x17, Y9, Y11
-	VPSUBD       Y11, Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VCMPPS       $0x16, Y9, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y6, Y6
-	VANDPS       Y6, Y11, Y6
+	VSUBPS       Y9, Y8, Y6
+	VCMPPS       $0x16, Y9, Y6, Y6
+	VPSRLD       $0x17, Y8, Y11
+	VPSRLD       $0x17, Y9, Y12
+	VPSUBD       Y12, Y11, Y11
+	VPMINSD      x0000007e<>+0(SB), Y11, Y11
+	VANDPS       Y11, Y6, Y6
 	VPADDD       x0000007f<>+0(SB), Y6, Y11
 	VPSLLD       $0x17, Y11, Y11
 	VMULPS       Y11, Y9, Y9
+	VCVTDQ2PS    Y6, Y6
 	VSUBPS       Y9, Y8, Y11
 	VADDPS       Y9, Y8, Y8
 	VDIVPS       Y8, Y11, Y8
 	VMOVUPS      Y8, 768(DI)
-	VCVTDQ2PS    Y6, Y6
 	VMULPS       x3f317218<>+0(SB), Y6, Y6
 	VMOVUPS      Y6, 1024(DI)
 	VMOVUPS      768(DI), Y6
@@ -8053,21 +8053,21 @@ wet80:
 	VSUBPS       Y1, Y0, Y0
 	VMOVUPS      512(DI), Y1
 	VADDPS       Y0, Y1, Y2
-	VPSRLD       $0x17, Y2, Y3
-	VPSRLD       $0x17, Y1, Y4
-	VPSUBD       Y4, Y3, Y3
-	VSUBPS       Y1, Y2, Y4
-	VCMPPS       $0x16, Y1, Y4, Y4
-	VPMINSD      x0000007e<>+0(SB), Y3, Y3
-	VANDPS       Y3, Y4, Y3
+	VSUBPS       Y1, Y2, Y3
+	VCMPPS       $0x16, Y1, Y3, Y3
+	VPSRLD       $0x17, Y2, Y4
+	VPSRLD       $0x17, Y1, Y5
+	VPSUBD       Y5, Y4, Y4
+	VPMINSD      x0000007e<>+0(SB), Y4, Y4
+	VANDPS       Y4, Y3, Y3
 	VPADDD       x0000007f<>+0(SB), Y3, Y4
 	VPSLLD       $0x17, Y4, Y4
 	VMULPS       Y4, Y1, Y1
+	VCVTDQ2PS    Y3, Y3
 	VSUBPS       Y1, Y2, Y4
 	VADDPS       Y1, Y2, Y1
 	VDIVPS       Y1, Y4, Y1
 	VMOVUPS      Y1, 768(DI)
-	VCVTDQ2PS    Y3, Y3
 	VMULPS       x3f317218<>+0(SB), Y3, Y1
 	VMOVUPS      Y1, 1024(DI)
 	VMOVUPS      768(DI), Y1
@@ -8126,21 +8126,21 @@ mean84:
 	JZ           reached85
 	VMOVUPS      256(DI), Y0
 	VMOVUPS      512(DI), Y1
-	VPSRLD       $0x17, Y0, Y2
-	VPSRLD       $0x17, Y1, Y3
-	VPSUBD       Y3, Y2, Y2
-	VSUBPS       Y1, Y0, Y3
-	VCMPPS       $0x16, Y1, Y3, Y3
-	VPMINSD      x0000007e<>+0(SB), Y2, Y2
-	VANDPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y0, Y2
+	VCMPPS       $0x16, Y1, Y2, Y2
+	VPSRLD       $0x17, Y0, Y3
+	VPSRLD       $0x17, Y1, Y4
+	VPSUBD       Y4, Y3, Y3
+	VPMINSD      x0000007e<>+0(SB), Y3, Y3
+	VANDPS       Y3, Y2, Y2
 	VPADDD       x0000007f<>+0(SB), Y2, Y3
 	VPSLLD       $0x17, Y3, Y3
 	VMULPS       Y3, Y1, Y1
+	VCVTDQ2PS    Y2, Y2
 	VSUBPS       Y1, Y0, Y3
 	VADDPS       Y1, Y0, Y0
 	VDIVPS       Y0, Y3, Y0
 	VMOVUPS      Y0, 768(DI)
-	VCVTDQ2PS    Y2, Y2
 	VMULPS       x3f317218<>+0(SB), Y2, Y0
 	VMOVUPS      Y0, 1024(DI)
 	VMOVUPS      768(DI), Y0
@@ -9204,192 +9204,167 @@ loop19:
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x0000007e<>+0(SB), Z2
-	VBROADCASTSS x0000007f<>+0(SB), Z3
-	VBROADCASTSS x3f317218<>+0(SB), Z20
-	VMOVUPS      2560(DI), Z21
-	VSUBPS       Z1, Z21, Z21
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
+	VBROADCASTSS x42fc0000<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      2560(DI), Z20
+	VSUBPS       Z1, Z20, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
-	VADDPS       Z0, Z21, Z22
-	VPSRLD       $0x17, Z22, Z23
-	VPSRLD       $0x17, Z21, Z24
-	VPSUBD       Z24, Z23, Z23
-	VSUBPS       Z21, Z22, Z24
-	VCMPPS       $0x16, Z21, Z24, K1
-	VPMINSD      Z2, Z23, Z23
-	VMOVAPS.Z    Z23, K1, Z23
-	VPADDD       Z3, Z23, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z21, Z21
-	VSUBPS       Z21, Z22, Z24
-	VADDPS       Z21, Z22, Z21
-	VDIVPS       Z21, Z24, Z21
-	VMOVUPS      Z21, 1536(DI)
-	VCVTDQ2PS    Z23, Z23
-	VMULPS       Z20, Z23, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      2624(DI), Z21
-	VSUBPS       Z1, Z21, Z21
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
+	VADDPS       Z0, Z20, Z21
+	VSUBPS       Z20, Z21, Z22
+	VCMPPS       $0x16, Z20, Z22, K1
+	VGETEXPPS    Z21, Z22
+	VGETEXPPS    Z20, Z23
+	VSUBPS       Z23, Z22, Z22
+	VMINPS       Z2, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VSCALEFPS    Z22, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1536(DI)
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2048(DI)
+	VMOVUPS      2624(DI), Z20
+	VSUBPS       Z1, Z20, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
-	VADDPS       Z0, Z21, Z22
-	VPSRLD       $0x17, Z22, Z23
-	VPSRLD       $0x17, Z21, Z24
-	VPSUBD       Z24, Z23, Z23
-	VSUBPS       Z21, Z22, Z24
-	VCMPPS       $0x16, Z21, Z24, K1
-	VPMINSD      Z2, Z23, Z23
-	VMOVAPS.Z    Z23, K1, Z23
-	VPADDD       Z3, Z23, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z21, Z21
-	VSUBPS       Z21, Z22, Z24
-	VADDPS       Z21, Z22, Z21
-	VDIVPS       Z21, Z24, Z21
-	VMOVUPS      Z21, 1600(DI)
-	VCVTDQ2PS    Z23, Z23
-	VMULPS       Z20, Z23, Z21
-	VMOVUPS      Z21, 2112(DI)
-	VMOVUPS      2688(DI), Z21
-	VSUBPS       Z1, Z21, Z21
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
+	VADDPS       Z0, Z20, Z21
+	VSUBPS       Z20, Z21, Z22
+	VCMPPS       $0x16, Z20, Z22, K1
+	VGETEXPPS    Z21, Z22
+	VGETEXPPS    Z20, Z23
+	VSUBPS       Z23, Z22, Z22
+	VMINPS       Z2, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VSCALEFPS    Z22, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1600(DI)
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2112(DI)
+	VMOVUPS      2688(DI), Z20
+	VSUBPS       Z1, Z20, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
-	VADDPS       Z0, Z21, Z22
-	VPSRLD       $0x17, Z22, Z23
-	VPSRLD       $0x17, Z21, Z24
-	VPSUBD       Z24, Z23, Z23
-	VSUBPS       Z21, Z22, Z24
-	VCMPPS       $0x16, Z21, Z24, K1
-	VPMINSD      Z2, Z23, Z23
-	VMOVAPS.Z    Z23, K1, Z23
-	VPADDD       Z3, Z23, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z21, Z21
-	VSUBPS       Z21, Z22, Z24
-	VADDPS       Z21, Z22, Z21
-	VDIVPS       Z21, Z24, Z21
-	VMOVUPS      Z21, 1664(DI)
-	VCVTDQ2PS    Z23, Z23
-	VMULPS       Z20, Z23, Z21
-	VMOVUPS      Z21, 2176(DI)
-	VMOVUPS      2752(DI), Z21
-	VSUBPS       Z1, Z21, Z21
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
+	VADDPS       Z0, Z20, Z21
+	VSUBPS       Z20, Z21, Z22
+	VCMPPS       $0x16, Z20, Z22, K1
+	VGETEXPPS    Z21, Z22
+	VGETEXPPS    Z20, Z23
+	VSUBPS       Z23, Z22, Z22
+	VMINPS       Z2, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VSCALEFPS    Z22, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1664(DI)
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2176(DI)
+	VMOVUPS      2752(DI), Z20
+	VSUBPS       Z1, Z20, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
-	VADDPS       Z0, Z21, Z22
-	VPSRLD       $0x17, Z22, Z23
-	VPSRLD       $0x17, Z21, Z24
-	VPSUBD       Z24, Z23, Z23
-	VSUBPS       Z21, Z22, Z24
-	VCMPPS       $0x16, Z21, Z24, K1
-	VPMINSD      Z2, Z23, Z23
-	VMOVAPS.Z    Z23, K1, Z23
-	VPADDD       Z3, Z23, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z21, Z21
-	VSUBPS       Z21, Z22, Z24
-	VADDPS       Z21, Z22, Z21
-	VDIVPS       Z21, Z24, Z21
-	VMOVUPS      Z21, 1728(DI)
-	VCVTDQ2PS    Z23, Z23
-	VMULPS       Z20, Z23, Z21
-	VMOVUPS      Z21, 2240(DI)
-	VMOVUPS      2816(DI), Z21
-	VSUBPS       Z1, Z21, Z21
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
+	VADDPS       Z0, Z20, Z21
+	VSUBPS       Z20, Z21, Z22
+	VCMPPS       $0x16, Z20, Z22, K1
+	VGETEXPPS    Z21, Z22
+	VGETEXPPS    Z20, Z23
+	VSUBPS       Z23, Z22, Z22
+	VMINPS       Z2, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VSCALEFPS    Z22, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1728(DI)
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2240(DI)
+	VMOVUPS      2816(DI), Z20
+	VSUBPS       Z1, Z20, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
-	VADDPS       Z0, Z21, Z22
-	VPSRLD       $0x17, Z22, Z23
-	VPSRLD       $0x17, Z21, Z24
-	VPSUBD       Z24, Z23, Z23
-	VSUBPS       Z21, Z22, Z24
-	VCMPPS       $0x16, Z21, Z24, K1
-	VPMINSD      Z2, Z23, Z23
-	VMOVAPS.Z    Z23, K1, Z23
-	VPADDD       Z3, Z23, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z21, Z21
-	VSUBPS       Z21, Z22, Z24
-	VADDPS       Z21, Z22, Z21
-	VDIVPS       Z21, Z24, Z21
-	VMOVUPS      Z21, 1792(DI)
-	VCVTDQ2PS    Z23, Z23
-	VMULPS       Z20, Z23, Z21
-	VMOVUPS      Z21, 2304(DI)
-	VMOVUPS      2880(DI), Z21
-	VSUBPS       Z1, Z21, Z21
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
+	VADDPS       Z0, Z20, Z21
+	VSUBPS       Z20, Z21, Z22
+	VCMPPS       $0x16, Z20, Z22, K1
+	VGETEXPPS    Z21, Z22
+	VGETEXPPS    Z20, Z23
+	VSUBPS       Z23, Z22, Z22
+	VMINPS       Z2, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VSCALEFPS    Z22, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1792(DI)
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2304(DI)
+	VMOVUPS      2880(DI), Z20
+	VSUBPS       Z1, Z20, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
-	VADDPS       Z0, Z21, Z22
-	VPSRLD       $0x17, Z22, Z23
-	VPSRLD       $0x17, Z21, Z24
-	VPSUBD       Z24, Z23, Z23
-	VSUBPS       Z21, Z22, Z24
-	VCMPPS       $0x16, Z21, Z24, K1
-	VPMINSD      Z2, Z23, Z23
-	VMOVAPS.Z    Z23, K1, Z23
-	VPADDD       Z3, Z23, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z21, Z21
-	VSUBPS       Z21, Z22, Z24
-	VADDPS       Z21, Z22, Z21
-	VDIVPS       Z21, Z24, Z21
-	VMOVUPS      Z21, 1856(DI)
-	VCVTDQ2PS    Z23, Z23
-	VMULPS       Z20, Z23, Z21
-	VMOVUPS      Z21, 2368(DI)
-	VMOVUPS      2944(DI), Z21
-	VSUBPS       Z1, Z21, Z21
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z21, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
+	VADDPS       Z0, Z20, Z21
+	VSUBPS       Z20, Z21, Z22
+	VCMPPS       $0x16, Z20, Z22, K1
+	VGETEXPPS    Z21, Z22
+	VGETEXPPS    Z20, Z23
+	VSUBPS       Z23, Z22, Z22
+	VMINPS       Z2, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VSCALEFPS    Z22, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1856(DI)
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2368(DI)
+	VMOVUPS      2944(DI), Z20
+	VSUBPS       Z1, Z20, Z20
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z21
-	VADDPS       Z0, Z21, Z22
-	VPSRLD       $0x17, Z22, Z23
-	VPSRLD       $0x17, Z21, Z24
-	VPSUBD       Z24, Z23, Z23
-	VSUBPS       Z21, Z22, Z24
-	VCMPPS       $0x16, Z21, Z24, K1
-	VPMINSD      Z2, Z23, Z23
-	VMOVAPS.Z    Z23, K1, Z23
-	VPADDD       Z3, Z23, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z21, Z21
-	VSUBPS       Z21, Z22, Z24
-	VADDPS       Z21, Z22, Z21
-	VDIVPS       Z21, Z24, Z21
-	VMOVUPS      Z21, 1920(DI)
-	VCVTDQ2PS    Z23, Z23
-	VMULPS       Z20, Z23, Z21
-	VMOVUPS      Z21, 2432(DI)
-	VMOVUPS      3008(DI), Z21
-	VSUBPS       Z1, Z21, Z1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
+	VADDPS       Z0, Z20, Z21
+	VSUBPS       Z20, Z21, Z22
+	VCMPPS       $0x16, Z20, Z22, K1
+	VGETEXPPS    Z21, Z22
+	VGETEXPPS    Z20, Z23
+	VSUBPS       Z23, Z22, Z22
+	VMINPS       Z2, Z22, Z22
+	VMOVAPS.Z    Z22, K1, Z22
+	VSCALEFPS    Z22, Z20, Z20
+	VSUBPS       Z20, Z21, Z23
+	VADDPS       Z20, Z21, Z20
+	VDIVPS       Z20, Z23, Z20
+	VMOVUPS      Z20, 1920(DI)
+	VMULPS       Z3, Z22, Z20
+	VMOVUPS      Z20, 2432(DI)
+	VMOVUPS      3008(DI), Z20
+	VSUBPS       Z1, Z20, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
-	VADDPS       Z0, Z1, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z1, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z1, Z21, Z23
-	VCMPPS       $0x16, Z1, Z23, K1
-	VPMINSD      Z2, Z22, Z2
+	VADDPS       Z0, Z1, Z20
+	VSUBPS       Z1, Z20, Z21
+	VCMPPS       $0x16, Z1, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z1, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z2, Z21, Z2
 	VMOVAPS.Z    Z2, K1, Z2
-	VPADDD       Z3, Z2, Z3
-	VPSLLD       $0x17, Z3, Z3
-	VMULPS       Z3, Z1, Z1
-	VSUBPS       Z1, Z21, Z3
-	VADDPS       Z1, Z21, Z1
-	VDIVPS       Z1, Z3, Z1
+	VSCALEFPS    Z2, Z1, Z1
+	VSUBPS       Z1, Z20, Z21
+	VADDPS       Z1, Z20, Z1
+	VDIVPS       Z1, Z21, Z1
 	VMOVUPS      Z1, 1984(DI)
-	VCVTDQ2PS    Z2, Z2
-	VMULPS       Z20, Z2, Z1
+	VMULPS       Z3, Z2, Z1
 	VMOVUPS      Z1, 2496(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -9786,160 +9761,135 @@ mean27:
 	JZ           reached28
 	VBROADCASTSS 16(AX), Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x0000007e<>+0(SB), Z1
-	VBROADCASTSS x0000007f<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      512(DI), Z20
-	VMOVUPS      1024(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z2, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1536(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2048(DI)
-	VMOVUPS      576(DI), Z20
-	VMOVUPS      1088(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z2, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1600(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2112(DI)
-	VMOVUPS      640(DI), Z20
-	VMOVUPS      1152(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z2, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1664(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2176(DI)
-	VMOVUPS      704(DI), Z20
-	VMOVUPS      1216(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z2, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1728(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2240(DI)
-	VMOVUPS      768(DI), Z20
-	VMOVUPS      1280(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z2, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1792(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2304(DI)
-	VMOVUPS      832(DI), Z20
-	VMOVUPS      1344(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z2, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1856(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2368(DI)
-	VMOVUPS      896(DI), Z20
-	VMOVUPS      1408(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z2, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1920(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2432(DI)
-	VMOVUPS      960(DI), Z20
-	VMOVUPS      1472(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z1, Z22, Z1
+	VBROADCASTSS x42fc0000<>+0(SB), Z1
+	VBROADCASTSS x3f317218<>+0(SB), Z2
+	VMOVUPS      512(DI), Z3
+	VMOVUPS      1024(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z3, Z22
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z22, Z3
+	VMOVUPS      Z3, 1536(DI)
+	VMULPS       Z2, Z21, Z3
+	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      1088(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z3, Z22
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z22, Z3
+	VMOVUPS      Z3, 1600(DI)
+	VMULPS       Z2, Z21, Z3
+	VMOVUPS      Z3, 2112(DI)
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      1152(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z3, Z22
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z22, Z3
+	VMOVUPS      Z3, 1664(DI)
+	VMULPS       Z2, Z21, Z3
+	VMOVUPS      Z3, 2176(DI)
+	VMOVUPS      704(DI), Z3
+	VMOVUPS      1216(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z3, Z22
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z22, Z3
+	VMOVUPS      Z3, 1728(DI)
+	VMULPS       Z2, Z21, Z3
+	VMOVUPS      Z3, 2240(DI)
+	VMOVUPS      768(DI), Z3
+	VMOVUPS      1280(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z3, Z22
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z22, Z3
+	VMOVUPS      Z3, 1792(DI)
+	VMULPS       Z2, Z21, Z3
+	VMOVUPS      Z3, 2304(DI)
+	VMOVUPS      832(DI), Z3
+	VMOVUPS      1344(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z3, Z22
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z22, Z3
+	VMOVUPS      Z3, 1856(DI)
+	VMULPS       Z2, Z21, Z3
+	VMOVUPS      Z3, 2368(DI)
+	VMOVUPS      896(DI), Z3
+	VMOVUPS      1408(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z3, Z22
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z22, Z3
+	VMOVUPS      Z3, 1920(DI)
+	VMULPS       Z2, Z21, Z3
+	VMOVUPS      Z3, 2432(DI)
+	VMOVUPS      960(DI), Z3
+	VMOVUPS      1472(DI), Z20
+	VSUBPS       Z20, Z3, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z3, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z1, Z21, Z1
 	VMOVAPS.Z    Z1, K1, Z1
-	VPADDD       Z2, Z1, Z2
-	VPSLLD       $0x17, Z2, Z2
-	VMULPS       Z2, Z21, Z2
-	VSUBPS       Z2, Z20, Z21
-	VADDPS       Z2, Z20, Z2
-	VDIVPS       Z2, Z21, Z2
-	VMOVUPS      Z2, 1984(DI)
-	VCVTDQ2PS    Z1, Z1
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z1, Z20, Z20
+	VSUBPS       Z20, Z3, Z21
+	VADDPS       Z20, Z3, Z3
+	VDIVPS       Z3, Z21, Z3
+	VMOVUPS      Z3, 1984(DI)
+	VMULPS       Z2, Z1, Z1
 	VMOVUPS      Z1, 2496(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -10357,100 +10307,87 @@ half20:
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x0000007e<>+0(SB), Z2
-	VBROADCASTSS x0000007f<>+0(SB), Z3
-	VBROADCASTSS x3f317218<>+0(SB), Z4
-	VMOVUPS      2560(DI), Z5
-	VSUBPS       Z1, Z5, Z5
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
+	VBROADCASTSS x42fc0000<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      2560(DI), Z4
+	VSUBPS       Z1, Z4, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
-	VADDPS       Z0, Z5, Z6
-	VPSRLD       $0x17, Z6, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z6, Z8
-	VCMPPS       $0x16, Z5, Z8, K1
-	VPMINSD      Z2, Z7, Z7
-	VMOVAPS.Z    Z7, K1, Z7
-	VPADDD       Z3, Z7, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z5
-	VSUBPS       Z5, Z6, Z8
-	VADDPS       Z5, Z6, Z5
-	VDIVPS       Z5, Z8, Z5
-	VMOVUPS      Z5, 1536(DI)
-	VCVTDQ2PS    Z7, Z7
-	VMULPS       Z4, Z7, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      2624(DI), Z5
-	VSUBPS       Z1, Z5, Z5
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
+	VADDPS       Z0, Z4, Z5
+	VSUBPS       Z4, Z5, Z6
+	VCMPPS       $0x16, Z4, Z6, K1
+	VGETEXPPS    Z5, Z6
+	VGETEXPPS    Z4, Z7
+	VSUBPS       Z7, Z6, Z6
+	VMINPS       Z2, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VSCALEFPS    Z6, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      2624(DI), Z4
+	VSUBPS       Z1, Z4, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
-	VADDPS       Z0, Z5, Z6
-	VPSRLD       $0x17, Z6, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z6, Z8
-	VCMPPS       $0x16, Z5, Z8, K1
-	VPMINSD      Z2, Z7, Z7
-	VMOVAPS.Z    Z7, K1, Z7
-	VPADDD       Z3, Z7, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z5
-	VSUBPS       Z5, Z6, Z8
-	VADDPS       Z5, Z6, Z5
-	VDIVPS       Z5, Z8, Z5
-	VMOVUPS      Z5, 1600(DI)
-	VCVTDQ2PS    Z7, Z7
-	VMULPS       Z4, Z7, Z5
-	VMOVUPS      Z5, 2112(DI)
-	VMOVUPS      2688(DI), Z5
-	VSUBPS       Z1, Z5, Z5
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
+	VADDPS       Z0, Z4, Z5
+	VSUBPS       Z4, Z5, Z6
+	VCMPPS       $0x16, Z4, Z6, K1
+	VGETEXPPS    Z5, Z6
+	VGETEXPPS    Z4, Z7
+	VSUBPS       Z7, Z6, Z6
+	VMINPS       Z2, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VSCALEFPS    Z6, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      2688(DI), Z4
+	VSUBPS       Z1, Z4, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
-	VADDPS       Z0, Z5, Z6
-	VPSRLD       $0x17, Z6, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z6, Z8
-	VCMPPS       $0x16, Z5, Z8, K1
-	VPMINSD      Z2, Z7, Z7
-	VMOVAPS.Z    Z7, K1, Z7
-	VPADDD       Z3, Z7, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z5
-	VSUBPS       Z5, Z6, Z8
-	VADDPS       Z5, Z6, Z5
-	VDIVPS       Z5, Z8, Z5
-	VMOVUPS      Z5, 1664(DI)
-	VCVTDQ2PS    Z7, Z7
-	VMULPS       Z4, Z7, Z5
-	VMOVUPS      Z5, 2176(DI)
-	VMOVUPS      2752(DI), Z5
-	VSUBPS       Z1, Z5, Z1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
+	VADDPS       Z0, Z4, Z5
+	VSUBPS       Z4, Z5, Z6
+	VCMPPS       $0x16, Z4, Z6, K1
+	VGETEXPPS    Z5, Z6
+	VGETEXPPS    Z4, Z7
+	VSUBPS       Z7, Z6, Z6
+	VMINPS       Z2, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VSCALEFPS    Z6, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      2752(DI), Z4
+	VSUBPS       Z1, Z4, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
-	VADDPS       Z0, Z1, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z1, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z1, Z5, Z7
-	VCMPPS       $0x16, Z1, Z7, K1
-	VPMINSD      Z2, Z6, Z2
+	VADDPS       Z0, Z1, Z4
+	VSUBPS       Z1, Z4, Z5
+	VCMPPS       $0x16, Z1, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z1, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z2, Z5, Z2
 	VMOVAPS.Z    Z2, K1, Z2
-	VPADDD       Z3, Z2, Z3
-	VPSLLD       $0x17, Z3, Z3
-	VMULPS       Z3, Z1, Z1
-	VSUBPS       Z1, Z5, Z3
-	VADDPS       Z1, Z5, Z1
-	VDIVPS       Z1, Z3, Z1
+	VSCALEFPS    Z2, Z1, Z1
+	VSUBPS       Z1, Z4, Z5
+	VADDPS       Z1, Z4, Z1
+	VDIVPS       Z1, Z5, Z1
 	VMOVUPS      Z1, 1728(DI)
-	VCVTDQ2PS    Z2, Z2
-	VMULPS       Z4, Z2, Z1
+	VMULPS       Z3, Z2, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -10656,84 +10593,71 @@ mean32:
 	JZ           reached33
 	VBROADCASTSS 16(AX), Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x0000007e<>+0(SB), Z1
-	VBROADCASTSS x0000007f<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      512(DI), Z4
-	VMOVUPS      1024(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      576(DI), Z4
-	VMOVUPS      1088(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      640(DI), Z4
-	VMOVUPS      1152(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      704(DI), Z4
-	VMOVUPS      1216(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z1
+	VBROADCASTSS x42fc0000<>+0(SB), Z1
+	VBROADCASTSS x3f317218<>+0(SB), Z2
+	VMOVUPS      512(DI), Z3
+	VMOVUPS      1024(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1536(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      1088(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1600(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2112(DI)
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      1152(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1664(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2176(DI)
+	VMOVUPS      704(DI), Z3
+	VMOVUPS      1216(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z1
 	VMOVAPS.Z    Z1, K1, Z1
-	VPADDD       Z2, Z1, Z2
-	VPSLLD       $0x17, Z2, Z2
-	VMULPS       Z2, Z5, Z2
-	VSUBPS       Z2, Z4, Z5
-	VADDPS       Z2, Z4, Z2
-	VDIVPS       Z2, Z5, Z2
-	VMOVUPS      Z2, 1728(DI)
-	VCVTDQ2PS    Z1, Z1
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z1, Z4, Z4
+	VSUBPS       Z4, Z3, Z5
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z5, Z3
+	VMOVUPS      Z3, 1728(DI)
+	VMULPS       Z2, Z1, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -10986,100 +10910,87 @@ rest21:
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x0000007e<>+0(SB), Z2
-	VBROADCASTSS x0000007f<>+0(SB), Z3
-	VBROADCASTSS x3f317218<>+0(SB), Z4
-	VMOVUPS      2560(DI), Z5
-	VSUBPS       Z1, Z5, Z5
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
+	VBROADCASTSS x42fc0000<>+0(SB), Z2
+	VBROADCASTSS x3f317218<>+0(SB), Z3
+	VMOVUPS      2560(DI), Z4
+	VSUBPS       Z1, Z4, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
-	VADDPS       Z0, Z5, Z6
-	VPSRLD       $0x17, Z6, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z6, Z8
-	VCMPPS       $0x16, Z5, Z8, K1
-	VPMINSD      Z2, Z7, Z7
-	VMOVAPS.Z    Z7, K1, Z7
-	VPADDD       Z3, Z7, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z5
-	VSUBPS       Z5, Z6, Z8
-	VADDPS       Z5, Z6, Z5
-	VDIVPS       Z5, Z8, Z5
-	VMOVUPS      Z5, 1536(DI)
-	VCVTDQ2PS    Z7, Z7
-	VMULPS       Z4, Z7, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      2624(DI), Z5
-	VSUBPS       Z1, Z5, Z5
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
+	VADDPS       Z0, Z4, Z5
+	VSUBPS       Z4, Z5, Z6
+	VCMPPS       $0x16, Z4, Z6, K1
+	VGETEXPPS    Z5, Z6
+	VGETEXPPS    Z4, Z7
+	VSUBPS       Z7, Z6, Z6
+	VMINPS       Z2, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VSCALEFPS    Z6, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1536(DI)
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2048(DI)
+	VMOVUPS      2624(DI), Z4
+	VSUBPS       Z1, Z4, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
-	VADDPS       Z0, Z5, Z6
-	VPSRLD       $0x17, Z6, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z6, Z8
-	VCMPPS       $0x16, Z5, Z8, K1
-	VPMINSD      Z2, Z7, Z7
-	VMOVAPS.Z    Z7, K1, Z7
-	VPADDD       Z3, Z7, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z5
-	VSUBPS       Z5, Z6, Z8
-	VADDPS       Z5, Z6, Z5
-	VDIVPS       Z5, Z8, Z5
-	VMOVUPS      Z5, 1600(DI)
-	VCVTDQ2PS    Z7, Z7
-	VMULPS       Z4, Z7, Z5
-	VMOVUPS      Z5, 2112(DI)
-	VMOVUPS      2688(DI), Z5
-	VSUBPS       Z1, Z5, Z5
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z5, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
+	VADDPS       Z0, Z4, Z5
+	VSUBPS       Z4, Z5, Z6
+	VCMPPS       $0x16, Z4, Z6, K1
+	VGETEXPPS    Z5, Z6
+	VGETEXPPS    Z4, Z7
+	VSUBPS       Z7, Z6, Z6
+	VMINPS       Z2, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VSCALEFPS    Z6, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1600(DI)
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2112(DI)
+	VMOVUPS      2688(DI), Z4
+	VSUBPS       Z1, Z4, Z4
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z5
-	VADDPS       Z0, Z5, Z6
-	VPSRLD       $0x17, Z6, Z7
-	VPSRLD       $0x17, Z5, Z8
-	VPSUBD       Z8, Z7, Z7
-	VSUBPS       Z5, Z6, Z8
-	VCMPPS       $0x16, Z5, Z8, K1
-	VPMINSD      Z2, Z7, Z7
-	VMOVAPS.Z    Z7, K1, Z7
-	VPADDD       Z3, Z7, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z5, Z5
-	VSUBPS       Z5, Z6, Z8
-	VADDPS       Z5, Z6, Z5
-	VDIVPS       Z5, Z8, Z5
-	VMOVUPS      Z5, 1664(DI)
-	VCVTDQ2PS    Z7, Z7
-	VMULPS       Z4, Z7, Z5
-	VMOVUPS      Z5, 2176(DI)
-	VMOVUPS      2752(DI), Z5
-	VSUBPS       Z1, Z5, Z1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
+	VADDPS       Z0, Z4, Z5
+	VSUBPS       Z4, Z5, Z6
+	VCMPPS       $0x16, Z4, Z6, K1
+	VGETEXPPS    Z5, Z6
+	VGETEXPPS    Z4, Z7
+	VSUBPS       Z7, Z6, Z6
+	VMINPS       Z2, Z6, Z6
+	VMOVAPS.Z    Z6, K1, Z6
+	VSCALEFPS    Z6, Z4, Z4
+	VSUBPS       Z4, Z5, Z7
+	VADDPS       Z4, Z5, Z4
+	VDIVPS       Z4, Z7, Z4
+	VMOVUPS      Z4, 1664(DI)
+	VMULPS       Z3, Z6, Z4
+	VMOVUPS      Z4, 2176(DI)
+	VMOVUPS      2752(DI), Z4
+	VSUBPS       Z1, Z4, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
-	VADDPS       Z0, Z1, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z1, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z1, Z5, Z7
-	VCMPPS       $0x16, Z1, Z7, K1
-	VPMINSD      Z2, Z6, Z2
+	VADDPS       Z0, Z1, Z4
+	VSUBPS       Z1, Z4, Z5
+	VCMPPS       $0x16, Z1, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z1, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z2, Z5, Z2
 	VMOVAPS.Z    Z2, K1, Z2
-	VPADDD       Z3, Z2, Z3
-	VPSLLD       $0x17, Z3, Z3
-	VMULPS       Z3, Z1, Z1
-	VSUBPS       Z1, Z5, Z3
-	VADDPS       Z1, Z5, Z1
-	VDIVPS       Z1, Z3, Z1
+	VSCALEFPS    Z2, Z1, Z1
+	VSUBPS       Z1, Z4, Z5
+	VADDPS       Z1, Z4, Z1
+	VDIVPS       Z1, Z5, Z1
 	VMOVUPS      Z1, 1728(DI)
-	VCVTDQ2PS    Z2, Z2
-	VMULPS       Z4, Z2, Z1
+	VMULPS       Z3, Z2, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -11301,84 +11212,71 @@ mean37:
 	JZ           reached38
 	VBROADCASTSS 16(AX), Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x0000007e<>+0(SB), Z1
-	VBROADCASTSS x0000007f<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      512(DI), Z4
-	VMOVUPS      1024(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      576(DI), Z4
-	VMOVUPS      1088(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      640(DI), Z4
-	VMOVUPS      1152(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      704(DI), Z4
-	VMOVUPS      1216(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z1
+	VBROADCASTSS x42fc0000<>+0(SB), Z1
+	VBROADCASTSS x3f317218<>+0(SB), Z2
+	VMOVUPS      512(DI), Z3
+	VMOVUPS      1024(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1536(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      1088(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1600(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2112(DI)
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      1152(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1664(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2176(DI)
+	VMOVUPS      704(DI), Z3
+	VMOVUPS      1216(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z1
 	VMOVAPS.Z    Z1, K1, Z1
-	VPADDD       Z2, Z1, Z2
-	VPSLLD       $0x17, Z2, Z2
-	VMULPS       Z2, Z5, Z2
-	VSUBPS       Z2, Z4, Z5
-	VADDPS       Z2, Z4, Z2
-	VDIVPS       Z2, Z5, Z2
-	VMOVUPS      Z2, 1728(DI)
-	VCVTDQ2PS    Z1, Z1
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z1, Z4, Z4
+	VSUBPS       Z4, Z3, Z5
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z5, Z3
+	VMOVUPS      Z3, 1728(DI)
+	VMULPS       Z2, Z1, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -11621,21 +11519,18 @@ single22:
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VADDPS       Z0, Z1, Z2
-	VPSRLD       $0x17, Z2, Z3
-	VPSRLD       $0x17, Z1, Z4
-	VPSUBD       Z4, Z3, Z3
-	VSUBPS       Z1, Z2, Z4
-	VCMPPS       $0x16, Z1, Z4, K1
-	VPMINSD.BCST x0000007e<>+0(SB), Z3, Z3
+	VSUBPS       Z1, Z2, Z3
+	VCMPPS       $0x16, Z1, Z3, K1
+	VGETEXPPS    Z2, Z3
+	VGETEXPPS    Z1, Z4
+	VSUBPS       Z4, Z3, Z3
+	VMINPS.BCST  x42fc0000<>+0(SB), Z3, Z3
 	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD.BCST  x0000007f<>+0(SB), Z3, Z4
-	VPSLLD       $0x17, Z4, Z4
-	VMULPS       Z4, Z1, Z1
+	VSCALEFPS    Z3, Z1, Z1
 	VSUBPS       Z1, Z2, Z4
 	VADDPS       Z1, Z2, Z1
 	VDIVPS       Z1, Z4, Z1
 	VMOVUPS      Z1, 1536(DI)
-	VCVTDQ2PS    Z3, Z3
 	VMULPS.BCST  x3f317218<>+0(SB), Z3, Z1
 	VMOVUPS      Z1, 2048(DI)
 	VMOVUPS      1536(DI), Z1
@@ -11700,21 +11595,18 @@ mean42:
 	VBROADCASTSS 4(CX), Z0
 	VMOVUPS      512(DI), Z0
 	VMOVUPS      1024(DI), Z1
-	VPSRLD       $0x17, Z0, Z2
-	VPSRLD       $0x17, Z1, Z3
-	VPSUBD       Z3, Z2, Z2
-	VSUBPS       Z1, Z0, Z3
-	VCMPPS       $0x16, Z1, Z3, K1
-	VPMINSD.BCST x0000007e<>+0(SB), Z2, Z2
+	VSUBPS       Z1, Z0, Z2
+	VCMPPS       $0x16, Z1, Z2, K1
+	VGETEXPPS    Z0, Z2
+	VGETEXPPS    Z1, Z3
+	VSUBPS       Z3, Z2, Z2
+	VMINPS.BCST  x42fc0000<>+0(SB), Z2, Z2
 	VMOVAPS.Z    Z2, K1, Z2
-	VPADDD.BCST  x0000007f<>+0(SB), Z2, Z3
-	VPSLLD       $0x17, Z3, Z3
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z2, Z1, Z1
 	VSUBPS       Z1, Z0, Z3
 	VADDPS       Z1, Z0, Z0
 	VDIVPS       Z0, Z3, Z0
 	VMOVUPS      Z0, 1536(DI)
-	VCVTDQ2PS    Z2, Z2
 	VMULPS.BCST  x3f317218<>+0(SB), Z2, Z0
 	VMOVUPS      Z0, 2048(DI)
 	VMOVUPS      1536(DI), Z0
@@ -11778,6 +11670,16 @@ end23:
 	VZEROUPPER
 	RET
 
+DATA x42fc0000<>+0(SB)/4, $0x42fc0000
+DATA x42fc0000<>+4(SB)/4, $0x42fc0000
+DATA x42fc0000<>+8(SB)/4, $0x42fc0000
+DATA x42fc0000<>+12(SB)/4, $0x42fc0000
+DATA x42fc0000<>+16(SB)/4, $0x42fc0000
+DATA x42fc0000<>+20(SB)/4, $0x42fc0000
+DATA x42fc0000<>+24(SB)/4, $0x42fc0000
+DATA x42fc0000<>+28(SB)/4, $0x42fc0000
+GLOBL x42fc0000<>(SB), RODATA|NOPTR, $32
+
 // func morningAVX512(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
 // Requires: AVX, AVX512F, POPCNT
 TEXT ·morningAVX512(SB), $4160-80
@@ -11830,21 +11732,18 @@ loop44:
 	KORTESTW     K2, K2
 	JZ           wet49
 	VMOVAPS      Z21, K3, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K4
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K4
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K4, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -11964,21 +11863,18 @@ wet49:
 	KORTESTW     K3, K3
 	JZ           wet50
 	VMOVAPS      Z21, K4, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K5
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K5, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -12098,21 +11994,18 @@ wet50:
 	KORTESTW     K3, K3
 	JZ           wet51
 	VMOVAPS      Z21, K4, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K5
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K5, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -12232,21 +12125,18 @@ wet51:
 	KORTESTW     K3, K3
 	JZ           wet52
 	VMOVAPS      Z21, K4, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K5
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K5, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -12366,21 +12256,18 @@ wet52:
 	KORTESTW     K3, K3
 	JZ           wet53
 	VMOVAPS      Z21, K4, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K5
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K5, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -12500,21 +12387,18 @@ wet53:
 	KORTESTW     K3, K3
 	JZ           wet54
 	VMOVAPS      Z21, K4, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K5
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K5, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -12634,21 +12518,18 @@ wet54:
 	KORTESTW     K3, K3
 	JZ           wet55
 	VMOVAPS      Z21, K4, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K5
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K5, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -12768,21 +12649,18 @@ wet55:
 	KORTESTW     K3, K3
 	JZ           wet56
 	VMOVAPS      Z21, K4, Z17
-	VPSRLD       $0x17, Z22, Z21
-	VPSRLD       $0x17, Z23, Z24
-	VPSUBD       Z24, Z21, Z21
-	VSUBPS       Z23, Z22, Z24
-	VCMPPS       $0x16, Z23, Z24, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z21, Z21
+	VSUBPS       Z23, Z22, Z21
+	VCMPPS       $0x16, Z23, Z21, K5
+	VGETEXPPS    Z22, Z21
+	VGETEXPPS    Z23, Z24
+	VSUBPS       Z24, Z21, Z21
+	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
 	VMOVAPS.Z    Z21, K5, Z21
-	VPADDD.BCST  x0000007f<>+0(SB), Z21, Z24
-	VPSLLD       $0x17, Z24, Z24
-	VMULPS       Z24, Z23, Z23
+	VSCALEFPS    Z21, Z23, Z23
 	VSUBPS       Z23, Z22, Z24
 	VADDPS       Z23, Z22, Z22
 	VDIVPS       Z22, Z24, Z22
 	VMOVUPS      Z22, 1536(DI)
-	VCVTDQ2PS    Z21, Z21
 	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
 	VMOVUPS      Z21, 2048(DI)
 	VMOVUPS      1536(DI), Z21
@@ -12876,160 +12754,135 @@ wet56:
 	JE           flat59
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS x0000007e<>+0(SB), Z17
-	VBROADCASTSS x0000007f<>+0(SB), Z18
-	VBROADCASTSS x3f317218<>+0(SB), Z19
-	VMOVUPS      1024(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1536(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2048(DI)
-	VMOVUPS      1088(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1600(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2112(DI)
-	VMOVUPS      1152(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1664(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2176(DI)
-	VMOVUPS      1216(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1728(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2240(DI)
-	VMOVUPS      1280(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1792(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2304(DI)
-	VMOVUPS      1344(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1856(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2368(DI)
-	VMOVUPS      1408(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1920(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2432(DI)
-	VMOVUPS      1472(DI), Z20
-	VADDPS       Z0, Z20, Z21
-	VPSRLD       $0x17, Z21, Z22
-	VPSRLD       $0x17, Z20, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z20, Z21, Z23
-	VCMPPS       $0x16, Z20, Z23, K1
-	VPMINSD      Z17, Z22, Z17
+	VBROADCASTSS x42fc0000<>+0(SB), Z17
+	VBROADCASTSS x3f317218<>+0(SB), Z18
+	VMOVUPS      1024(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z19, Z19
+	VSUBPS       Z19, Z20, Z22
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1536(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2048(DI)
+	VMOVUPS      1088(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z19, Z19
+	VSUBPS       Z19, Z20, Z22
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1600(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2112(DI)
+	VMOVUPS      1152(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z19, Z19
+	VSUBPS       Z19, Z20, Z22
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1664(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2176(DI)
+	VMOVUPS      1216(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z19, Z19
+	VSUBPS       Z19, Z20, Z22
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1728(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2240(DI)
+	VMOVUPS      1280(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z19, Z19
+	VSUBPS       Z19, Z20, Z22
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1792(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2304(DI)
+	VMOVUPS      1344(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z19, Z19
+	VSUBPS       Z19, Z20, Z22
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1856(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2368(DI)
+	VMOVUPS      1408(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z19, Z19
+	VSUBPS       Z19, Z20, Z22
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1920(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2432(DI)
+	VMOVUPS      1472(DI), Z19
+	VADDPS       Z0, Z19, Z20
+	VSUBPS       Z19, Z20, Z21
+	VCMPPS       $0x16, Z19, Z21, K1
+	VGETEXPPS    Z20, Z21
+	VGETEXPPS    Z19, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z17
 	VMOVAPS.Z    Z17, K1, Z17
-	VPADDD       Z18, Z17, Z18
-	VPSLLD       $0x17, Z18, Z18
-	VMULPS       Z18, Z20, Z18
-	VSUBPS       Z18, Z21, Z20
-	VADDPS       Z18, Z21, Z18
-	VDIVPS       Z18, Z20, Z18
-	VMOVUPS      Z18, 1984(DI)
-	VCVTDQ2PS    Z17, Z17
-	VMULPS       Z19, Z17, Z17
+	VSCALEFPS    Z17, Z19, Z19
+	VSUBPS       Z19, Z20, Z21
+	VADDPS       Z19, Z20, Z19
+	VDIVPS       Z19, Z21, Z19
+	VMOVUPS      Z19, 1984(DI)
+	VMULPS       Z18, Z17, Z17
 	VMOVUPS      Z17, 2496(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
 	VMOVUPS      1536(DI), Z18
@@ -13383,160 +13236,135 @@ mean60:
 	KORTESTW     K1, K1
 	JZ           reached61
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS x0000007e<>+0(SB), Z17
-	VBROADCASTSS x0000007f<>+0(SB), Z18
-	VBROADCASTSS x3f317218<>+0(SB), Z19
-	VMOVUPS      512(DI), Z20
-	VMOVUPS      1024(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1536(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2048(DI)
-	VMOVUPS      576(DI), Z20
-	VMOVUPS      1088(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1600(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2112(DI)
-	VMOVUPS      640(DI), Z20
-	VMOVUPS      1152(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1664(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2176(DI)
-	VMOVUPS      704(DI), Z20
-	VMOVUPS      1216(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1728(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2240(DI)
-	VMOVUPS      768(DI), Z20
-	VMOVUPS      1280(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1792(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2304(DI)
-	VMOVUPS      832(DI), Z20
-	VMOVUPS      1344(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1856(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2368(DI)
-	VMOVUPS      896(DI), Z20
-	VMOVUPS      1408(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VPADDD       Z18, Z22, Z23
-	VPSLLD       $0x17, Z23, Z23
-	VMULPS       Z23, Z21, Z21
-	VSUBPS       Z21, Z20, Z23
-	VADDPS       Z21, Z20, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1920(DI)
-	VCVTDQ2PS    Z22, Z22
-	VMULPS       Z19, Z22, Z20
-	VMOVUPS      Z20, 2432(DI)
-	VMOVUPS      960(DI), Z20
-	VMOVUPS      1472(DI), Z21
-	VPSRLD       $0x17, Z20, Z22
-	VPSRLD       $0x17, Z21, Z23
-	VPSUBD       Z23, Z22, Z22
-	VSUBPS       Z21, Z20, Z23
-	VCMPPS       $0x16, Z21, Z23, K1
-	VPMINSD      Z17, Z22, Z17
+	VBROADCASTSS x42fc0000<>+0(SB), Z17
+	VBROADCASTSS x3f317218<>+0(SB), Z18
+	VMOVUPS      512(DI), Z19
+	VMOVUPS      1024(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z19, Z22
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1536(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2048(DI)
+	VMOVUPS      576(DI), Z19
+	VMOVUPS      1088(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z19, Z22
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1600(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2112(DI)
+	VMOVUPS      640(DI), Z19
+	VMOVUPS      1152(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z19, Z22
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1664(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2176(DI)
+	VMOVUPS      704(DI), Z19
+	VMOVUPS      1216(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z19, Z22
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1728(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2240(DI)
+	VMOVUPS      768(DI), Z19
+	VMOVUPS      1280(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z19, Z22
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1792(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2304(DI)
+	VMOVUPS      832(DI), Z19
+	VMOVUPS      1344(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z19, Z22
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1856(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2368(DI)
+	VMOVUPS      896(DI), Z19
+	VMOVUPS      1408(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z21
+	VMOVAPS.Z    Z21, K1, Z21
+	VSCALEFPS    Z21, Z20, Z20
+	VSUBPS       Z20, Z19, Z22
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z22, Z19
+	VMOVUPS      Z19, 1920(DI)
+	VMULPS       Z18, Z21, Z19
+	VMOVUPS      Z19, 2432(DI)
+	VMOVUPS      960(DI), Z19
+	VMOVUPS      1472(DI), Z20
+	VSUBPS       Z20, Z19, Z21
+	VCMPPS       $0x16, Z20, Z21, K1
+	VGETEXPPS    Z19, Z21
+	VGETEXPPS    Z20, Z22
+	VSUBPS       Z22, Z21, Z21
+	VMINPS       Z17, Z21, Z17
 	VMOVAPS.Z    Z17, K1, Z17
-	VPADDD       Z18, Z17, Z18
-	VPSLLD       $0x17, Z18, Z18
-	VMULPS       Z18, Z21, Z18
-	VSUBPS       Z18, Z20, Z21
-	VADDPS       Z18, Z20, Z18
-	VDIVPS       Z18, Z21, Z18
-	VMOVUPS      Z18, 1984(DI)
-	VCVTDQ2PS    Z17, Z17
-	VMULPS       Z19, Z17, Z17
+	VSCALEFPS    Z17, Z20, Z20
+	VSUBPS       Z20, Z19, Z21
+	VADDPS       Z20, Z19, Z19
+	VDIVPS       Z19, Z21, Z19
+	VMOVUPS      Z19, 1984(DI)
+	VMULPS       Z18, Z17, Z17
 	VMOVUPS      Z17, 2496(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
 	VMOVUPS      1536(DI), Z18
@@ -13935,21 +13763,18 @@ half45:
 	KORTESTW     K2, K2
 	JZ           wet62
 	VMOVAPS      Z5, K3, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K4
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K4
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K4, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -14069,21 +13894,18 @@ wet62:
 	KORTESTW     K3, K3
 	JZ           wet63
 	VMOVAPS      Z5, K4, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K5
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K5, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -14203,21 +14025,18 @@ wet63:
 	KORTESTW     K3, K3
 	JZ           wet64
 	VMOVAPS      Z5, K4, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K5
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K5, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -14337,21 +14156,18 @@ wet64:
 	KORTESTW     K3, K3
 	JZ           wet65
 	VMOVAPS      Z5, K4, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K5
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K5, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -14445,84 +14261,71 @@ wet65:
 	JE           flat68
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS x0000007e<>+0(SB), Z1
-	VBROADCASTSS x0000007f<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      1024(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      1088(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      1152(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      1216(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z1
+	VBROADCASTSS x42fc0000<>+0(SB), Z1
+	VBROADCASTSS x3f317218<>+0(SB), Z2
+	VMOVUPS      1024(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z3, Z3
+	VSUBPS       Z3, Z4, Z6
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1536(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      1088(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z3, Z3
+	VSUBPS       Z3, Z4, Z6
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1600(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2112(DI)
+	VMOVUPS      1152(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z3, Z3
+	VSUBPS       Z3, Z4, Z6
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1664(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2176(DI)
+	VMOVUPS      1216(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z1
 	VMOVAPS.Z    Z1, K1, Z1
-	VPADDD       Z2, Z1, Z2
-	VPSLLD       $0x17, Z2, Z2
-	VMULPS       Z2, Z4, Z2
-	VSUBPS       Z2, Z5, Z4
-	VADDPS       Z2, Z5, Z2
-	VDIVPS       Z2, Z4, Z2
-	VMOVUPS      Z2, 1728(DI)
-	VCVTDQ2PS    Z1, Z1
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z1, Z3, Z3
+	VSUBPS       Z3, Z4, Z5
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z5, Z3
+	VMOVUPS      Z3, 1728(DI)
+	VMULPS       Z2, Z1, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -14705,84 +14508,71 @@ mean69:
 	KORTESTW     K1, K1
 	JZ           reached70
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS x0000007e<>+0(SB), Z1
-	VBROADCASTSS x0000007f<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      512(DI), Z4
-	VMOVUPS      1024(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      576(DI), Z4
-	VMOVUPS      1088(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      640(DI), Z4
-	VMOVUPS      1152(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      704(DI), Z4
-	VMOVUPS      1216(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z1
+	VBROADCASTSS x42fc0000<>+0(SB), Z1
+	VBROADCASTSS x3f317218<>+0(SB), Z2
+	VMOVUPS      512(DI), Z3
+	VMOVUPS      1024(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1536(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      1088(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1600(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2112(DI)
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      1152(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1664(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2176(DI)
+	VMOVUPS      704(DI), Z3
+	VMOVUPS      1216(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z1
 	VMOVAPS.Z    Z1, K1, Z1
-	VPADDD       Z2, Z1, Z2
-	VPSLLD       $0x17, Z2, Z2
-	VMULPS       Z2, Z5, Z2
-	VSUBPS       Z2, Z4, Z5
-	VADDPS       Z2, Z4, Z2
-	VDIVPS       Z2, Z5, Z2
-	VMOVUPS      Z2, 1728(DI)
-	VCVTDQ2PS    Z1, Z1
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z1, Z4, Z4
+	VSUBPS       Z4, Z3, Z5
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z5, Z3
+	VMOVUPS      Z3, 1728(DI)
+	VMULPS       Z2, Z1, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -15021,21 +14811,18 @@ rest46:
 	KORTESTW     K2, K2
 	JZ           wet71
 	VMOVAPS      Z5, K3, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K4
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K4
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K4, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -15161,21 +14948,18 @@ wet71:
 	KORTESTW     K3, K3
 	JZ           wet72
 	VMOVAPS      Z5, K4, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K5
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K5, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -15301,21 +15085,18 @@ wet72:
 	KORTESTW     K3, K3
 	JZ           wet73
 	VMOVAPS      Z5, K4, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K5
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K5, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -15441,21 +15222,18 @@ wet73:
 	KORTESTW     K3, K3
 	JZ           wet74
 	VMOVAPS      Z5, K4, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K5
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K5
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K5, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -15550,84 +15328,71 @@ wet74:
 	JE           flat77
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS x0000007e<>+0(SB), Z1
-	VBROADCASTSS x0000007f<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      1024(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      1088(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      1152(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      1216(DI), Z4
-	VADDPS       Z0, Z4, Z5
-	VPSRLD       $0x17, Z5, Z6
-	VPSRLD       $0x17, Z4, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z4, Z5, Z7
-	VCMPPS       $0x16, Z4, Z7, K1
-	VPMINSD      Z1, Z6, Z1
+	VBROADCASTSS x42fc0000<>+0(SB), Z1
+	VBROADCASTSS x3f317218<>+0(SB), Z2
+	VMOVUPS      1024(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z3, Z3
+	VSUBPS       Z3, Z4, Z6
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1536(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      1088(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z3, Z3
+	VSUBPS       Z3, Z4, Z6
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1600(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2112(DI)
+	VMOVUPS      1152(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z3, Z3
+	VSUBPS       Z3, Z4, Z6
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1664(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2176(DI)
+	VMOVUPS      1216(DI), Z3
+	VADDPS       Z0, Z3, Z4
+	VSUBPS       Z3, Z4, Z5
+	VCMPPS       $0x16, Z3, Z5, K1
+	VGETEXPPS    Z4, Z5
+	VGETEXPPS    Z3, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z1
 	VMOVAPS.Z    Z1, K1, Z1
-	VPADDD       Z2, Z1, Z2
-	VPSLLD       $0x17, Z2, Z2
-	VMULPS       Z2, Z4, Z2
-	VSUBPS       Z2, Z5, Z4
-	VADDPS       Z2, Z5, Z2
-	VDIVPS       Z2, Z4, Z2
-	VMOVUPS      Z2, 1728(DI)
-	VCVTDQ2PS    Z1, Z1
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z1, Z3, Z3
+	VSUBPS       Z3, Z4, Z5
+	VADDPS       Z3, Z4, Z3
+	VDIVPS       Z3, Z5, Z3
+	VMOVUPS      Z3, 1728(DI)
+	VMULPS       Z2, Z1, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -15822,84 +15587,71 @@ mean78:
 	KORTESTW     K1, K1
 	JZ           reached79
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS x0000007e<>+0(SB), Z1
-	VBROADCASTSS x0000007f<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      512(DI), Z4
-	VMOVUPS      1024(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      576(DI), Z4
-	VMOVUPS      1088(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      640(DI), Z4
-	VMOVUPS      1152(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VPADDD       Z2, Z6, Z7
-	VPSLLD       $0x17, Z7, Z7
-	VMULPS       Z7, Z5, Z5
-	VSUBPS       Z5, Z4, Z7
-	VADDPS       Z5, Z4, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VCVTDQ2PS    Z6, Z6
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      704(DI), Z4
-	VMOVUPS      1216(DI), Z5
-	VPSRLD       $0x17, Z4, Z6
-	VPSRLD       $0x17, Z5, Z7
-	VPSUBD       Z7, Z6, Z6
-	VSUBPS       Z5, Z4, Z7
-	VCMPPS       $0x16, Z5, Z7, K1
-	VPMINSD      Z1, Z6, Z1
+	VBROADCASTSS x42fc0000<>+0(SB), Z1
+	VBROADCASTSS x3f317218<>+0(SB), Z2
+	VMOVUPS      512(DI), Z3
+	VMOVUPS      1024(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1536(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      1088(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1600(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2112(DI)
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      1152(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z5
+	VMOVAPS.Z    Z5, K1, Z5
+	VSCALEFPS    Z5, Z4, Z4
+	VSUBPS       Z4, Z3, Z6
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z6, Z3
+	VMOVUPS      Z3, 1664(DI)
+	VMULPS       Z2, Z5, Z3
+	VMOVUPS      Z3, 2176(DI)
+	VMOVUPS      704(DI), Z3
+	VMOVUPS      1216(DI), Z4
+	VSUBPS       Z4, Z3, Z5
+	VCMPPS       $0x16, Z4, Z5, K1
+	VGETEXPPS    Z3, Z5
+	VGETEXPPS    Z4, Z6
+	VSUBPS       Z6, Z5, Z5
+	VMINPS       Z1, Z5, Z1
 	VMOVAPS.Z    Z1, K1, Z1
-	VPADDD       Z2, Z1, Z2
-	VPSLLD       $0x17, Z2, Z2
-	VMULPS       Z2, Z5, Z2
-	VSUBPS       Z2, Z4, Z5
-	VADDPS       Z2, Z4, Z2
-	VDIVPS       Z2, Z5, Z2
-	VMOVUPS      Z2, 1728(DI)
-	VCVTDQ2PS    Z1, Z1
-	VMULPS       Z3, Z1, Z1
+	VSCALEFPS    Z1, Z4, Z4
+	VSUBPS       Z4, Z3, Z5
+	VADDPS       Z4, Z3, Z3
+	VDIVPS       Z3, Z5, Z3
+	VMOVUPS      Z3, 1728(DI)
+	VMULPS       Z2, Z1, Z1
 	VMOVUPS      Z1, 2240(DI)
 	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
 	VMOVUPS      1536(DI), Z2
@@ -16143,21 +15895,18 @@ single47:
 	KORTESTW     K2, K2
 	JZ           wet80
 	VMOVAPS      Z5, K3, Z1
-	VPSRLD       $0x17, Z6, Z5
-	VPSRLD       $0x17, Z7, Z8
-	VPSUBD       Z8, Z5, Z5
-	VSUBPS       Z7, Z6, Z8
-	VCMPPS       $0x16, Z7, Z8, K4
-	VPMINSD.BCST x0000007e<>+0(SB), Z5, Z5
+	VSUBPS       Z7, Z6, Z5
+	VCMPPS       $0x16, Z7, Z5, K4
+	VGETEXPPS    Z6, Z5
+	VGETEXPPS    Z7, Z8
+	VSUBPS       Z8, Z5, Z5
+	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
 	VMOVAPS.Z    Z5, K4, Z5
-	VPADDD.BCST  x0000007f<>+0(SB), Z5, Z8
-	VPSLLD       $0x17, Z8, Z8
-	VMULPS       Z8, Z7, Z7
+	VSCALEFPS    Z5, Z7, Z7
 	VSUBPS       Z7, Z6, Z8
 	VADDPS       Z7, Z6, Z6
 	VDIVPS       Z6, Z8, Z6
 	VMOVUPS      Z6, 1536(DI)
-	VCVTDQ2PS    Z5, Z5
 	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
 	VMOVUPS      Z5, 2048(DI)
 	VMOVUPS      1536(DI), Z5
@@ -16254,21 +16003,18 @@ wet80:
 	VSUBPS.BCST  (CX), Z0, Z0
 	VMOVUPS      1024(DI), Z1
 	VADDPS       Z0, Z1, Z2
-	VPSRLD       $0x17, Z2, Z3
-	VPSRLD       $0x17, Z1, Z4
-	VPSUBD       Z4, Z3, Z3
-	VSUBPS       Z1, Z2, Z4
-	VCMPPS       $0x16, Z1, Z4, K1
-	VPMINSD.BCST x0000007e<>+0(SB), Z3, Z3
+	VSUBPS       Z1, Z2, Z3
+	VCMPPS       $0x16, Z1, Z3, K1
+	VGETEXPPS    Z2, Z3
+	VGETEXPPS    Z1, Z4
+	VSUBPS       Z4, Z3, Z3
+	VMINPS.BCST  x42fc0000<>+0(SB), Z3, Z3
 	VMOVAPS.Z    Z3, K1, Z3
-	VPADDD.BCST  x0000007f<>+0(SB), Z3, Z4
-	VPSLLD       $0x17, Z4, Z4
-	VMULPS       Z4, Z1, Z1
+	VSCALEFPS    Z3, Z1, Z1
 	VSUBPS       Z1, Z2, Z4
 	VADDPS       Z1, Z2, Z1
 	VDIVPS       Z1, Z4, Z1
 	VMOVUPS      Z1, 1536(DI)
-	VCVTDQ2PS    Z3, Z3
 	VMULPS.BCST  x3f317218<>+0(SB), Z3, Z1
 	VMOVUPS      Z1, 2048(DI)
 	VMOVUPS      1536(DI), Z1
@@ -16297,93 +16043,90 @@ flat83:
 	VMOVUPS Z0, 1024(DI)
 
 mean84:
-	VMOVUPS      2560(DI), Z0
-	VMOVUPS      512(DI), Z1
-	VMOVUPS      3072(DI), Z2
-	VMOVUPS      1024(DI), Z3
-	VCMPPS       $0x1d, Z1, Z3, K2
-	VCMPPS       $0x1d, Z2, Z3, K1
-	KANDNW       K1, K2, K1
-	KMOVW        K1, K1
-	VMULPS.BCST  8(AX), Z3, Z4
-	VMULPS       3584(DI), Z4, Z4
-	KMOVW        (DI), K3
-	VMOVUPS.Z    (BX)(R12*4), K3, Z5
-	VSUBPS       Z1, Z3, Z1
-	VMULPS.BCST  16(CX), Z1, Z1
-	VADDPS       Z4, Z1, Z1
-	VMOVAPS.Z    Z1, K2, Z1
-	VADDPS       Z1, Z5, Z1
-	KMOVW        (DI), K3
-	VMOVUPS      Z1, K3, (BX)(R12*4)
-	VMOVAPS      Z3, K2, Z2
-	VSUBPS       Z2, Z0, Z0
-	KMOVW        (DI), K2
-	VMOVUPS      Z0, K2, (DX)(R12*4)
-	KORTESTW     K1, K1
-	JZ           reached85
-	VMOVUPS      512(DI), Z0
-	VMOVUPS      1024(DI), Z1
-	VPSRLD       $0x17, Z0, Z2
-	VPSRLD       $0x17, Z1, Z3
-	VPSUBD       Z3, Z2, Z2
-	VSUBPS       Z1, Z0, Z3
-	VCMPPS       $0x16, Z1, Z3, K1
-	VPMINSD.BCST x0000007e<>+0(SB), Z2, Z2
-	VMOVAPS.Z    Z2, K1, Z2
-	VPADDD.BCST  x0000007f<>+0(SB), Z2, Z3
-	VPSLLD       $0x17, Z3, Z3
-	VMULPS       Z3, Z1, Z1
-	VSUBPS       Z1, Z0, Z3
-	VADDPS       Z1, Z0, Z0
-	VDIVPS       Z0, Z3, Z0
-	VMOVUPS      Z0, 1536(DI)
-	VCVTDQ2PS    Z2, Z2
-	VMULPS.BCST  x3f317218<>+0(SB), Z2, Z0
-	VMOVUPS      Z0, 2048(DI)
-	VMOVUPS      1536(DI), Z0
-	VMULPS       Z0, Z0, Z1
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z1, Z2
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3de38e39<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3e124925<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z1
-	VADDPS.BCST  x3f800000<>+0(SB), Z1, Z1
-	VADDPS       Z0, Z0, Z0
-	VMULPS       Z0, Z1, Z0
-	VADDPS       2048(DI), Z0, Z0
-	VMOVUPS      3584(DI), Z1
-	VMULPS.BCST  16(AX), Z0, Z0
-	VSUBPS       Z0, Z1, Z0
-	VPXORD       Z13, Z13, Z13
-	VMAXPS       Z0, Z13, Z0
-	VMOVUPS      1024(DI), Z1
-	VMOVUPS      512(DI), Z2
-	VMOVUPS      3072(DI), Z3
-	VCMPPS       $0x1d, Z2, Z1, K1
-	VCMPPS       $0x1d, Z3, Z1, K2
-	KANDNW       K2, K1, K1
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (BX)(R12*4), K2, Z2
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (DX)(R12*4), K2, Z3
-	VMULPS.BCST  8(AX), Z1, Z4
-	VMULPS       Z0, Z4, Z0
-	VADDPS       Z0, Z2, Z0
-	VMOVAPS      Z0, K1, Z2
-	KMOVW        (DI), K2
-	VMOVUPS      Z2, K2, (BX)(R12*4)
-	VMOVUPS      2560(DI), Z0
-	VSUBPS       Z1, Z0, Z0
-	VMOVAPS      Z0, K1, Z3
-	KMOVW        (DI), K1
-	VMOVUPS      Z3, K1, (DX)(R12*4)
+	VMOVUPS     2560(DI), Z0
+	VMOVUPS     512(DI), Z1
+	VMOVUPS     3072(DI), Z2
+	VMOVUPS     1024(DI), Z3
+	VCMPPS      $0x1d, Z1, Z3, K2
+	VCMPPS      $0x1d, Z2, Z3, K1
+	KANDNW      K1, K2, K1
+	KMOVW       K1, K1
+	VMULPS.BCST 8(AX), Z3, Z4
+	VMULPS      3584(DI), Z4, Z4
+	KMOVW       (DI), K3
+	VMOVUPS.Z   (BX)(R12*4), K3, Z5
+	VSUBPS      Z1, Z3, Z1
+	VMULPS.BCST 16(CX), Z1, Z1
+	VADDPS      Z4, Z1, Z1
+	VMOVAPS.Z   Z1, K2, Z1
+	VADDPS      Z1, Z5, Z1
+	KMOVW       (DI), K3
+	VMOVUPS     Z1, K3, (BX)(R12*4)
+	VMOVAPS     Z3, K2, Z2
+	VSUBPS      Z2, Z0, Z0
+	KMOVW       (DI), K2
+	VMOVUPS     Z0, K2, (DX)(R12*4)
+	KORTESTW    K1, K1
+	JZ          reached85
+	VMOVUPS     512(DI), Z0
+	VMOVUPS     1024(DI), Z1
+	VSUBPS      Z1, Z0, Z2
+	VCMPPS      $0x16, Z1, Z2, K1
+	VGETEXPPS   Z0, Z2
+	VGETEXPPS   Z1, Z3
+	VSUBPS      Z3, Z2, Z2
+	VMINPS.BCST x42fc0000<>+0(SB), Z2, Z2
+	VMOVAPS.Z   Z2, K1, Z2
+	VSCALEFPS   Z2, Z1, Z1
+	VSUBPS      Z1, Z0, Z3
+	VADDPS      Z1, Z0, Z0
+	VDIVPS      Z0, Z3, Z0
+	VMOVUPS     Z0, 1536(DI)
+	VMULPS.BCST x3f317218<>+0(SB), Z2, Z0
+	VMOVUPS     Z0, 2048(DI)
+	VMOVUPS     1536(DI), Z0
+	VMULPS      Z0, Z0, Z1
+	VMULPS.BCST x3d9d89d9<>+0(SB), Z1, Z2
+	VADDPS.BCST x3dba2e8c<>+0(SB), Z2, Z2
+	VMULPS      Z1, Z2, Z2
+	VADDPS.BCST x3de38e39<>+0(SB), Z2, Z2
+	VMULPS      Z1, Z2, Z2
+	VADDPS.BCST x3e124925<>+0(SB), Z2, Z2
+	VMULPS      Z1, Z2, Z2
+	VADDPS.BCST x3e4ccccd<>+0(SB), Z2, Z2
+	VMULPS      Z1, Z2, Z2
+	VADDPS.BCST x3eaaaaab<>+0(SB), Z2, Z2
+	VMULPS      Z1, Z2, Z1
+	VADDPS.BCST x3f800000<>+0(SB), Z1, Z1
+	VADDPS      Z0, Z0, Z0
+	VMULPS      Z0, Z1, Z0
+	VADDPS      2048(DI), Z0, Z0
+	VMOVUPS     3584(DI), Z1
+	VMULPS.BCST 16(AX), Z0, Z0
+	VSUBPS      Z0, Z1, Z0
+	VPXORD      Z13, Z13, Z13
+	VMAXPS      Z0, Z13, Z0
+	VMOVUPS     1024(DI), Z1
+	VMOVUPS     512(DI), Z2
+	VMOVUPS     3072(DI), Z3
+	VCMPPS      $0x1d, Z2, Z1, K1
+	VCMPPS      $0x1d, Z3, Z1, K2
+	KANDNW      K2, K1, K1
+	KMOVW       (DI), K2
+	VMOVUPS.Z   (BX)(R12*4), K2, Z2
+	KMOVW       (DI), K2
+	VMOVUPS.Z   (DX)(R12*4), K2, Z3
+	VMULPS.BCST 8(AX), Z1, Z4
+	VMULPS      Z0, Z4, Z0
+	VADDPS      Z0, Z2, Z0
+	VMOVAPS     Z0, K1, Z2
+	KMOVW       (DI), K2
+	VMOVUPS     Z2, K2, (BX)(R12*4)
+	VMOVUPS     2560(DI), Z0
+	VSUBPS      Z1, Z0, Z0
+	VMOVAPS     Z0, K1, Z3
+	KMOVW       (DI), K1
+	VMOVUPS     Z3, K1, (DX)(R12*4)
 
 reached85:
 	JMP done82

@@ -12,11 +12,9 @@ const tiny = 1e-9
 // so that the argument is at most 1/3.
 func lnRatio(a, b float32) float32 {
 	k := int32(math.Float32bits(a)>>23) - int32(math.Float32bits(b)>>23)
-	if a-b <= b {
-		k = 0
-	} else if k > 126 {
-		k = 126 // a/b beyond 2^126 does not occur between temperatures
-	}
+	// k is 0 unless a − b > b, which the sign tells without a branch; a/b beyond
+	// 2^126 does not occur between temperatures.
+	k = min(k, 126) & (int32(math.Float32bits(b-(a-b))) >> 31)
 	b = float32(b * math.Float32frombits(uint32(k+127)<<23))
 	z := (a - b) / (a + b)
 	y := float32(z * z)

@@ -8,9 +8,17 @@ func (f *Field) light(s []float32, lo int, h *Hour) {
 	for i := range s {
 		s[i] = float32(h.Sky*sky[i]) + float32(h.Ground*ground[i])
 	}
-	for k := range h.N {
-		w := h.Weight[k]
-		row := f.Beam[int(h.Row[k])*f.Lanes+lo:][:len(s)]
+	at := func(k int32) []float32 { return f.Beam[int(h.Row[k])*f.Lanes+lo:][:len(s)] }
+	k := int32(0)
+	for ; k+3 <= h.N; k += 3 {
+		w0, w1, w2 := h.Weight[k], h.Weight[k+1], h.Weight[k+2]
+		r0, r1, r2 := at(k), at(k+1), at(k+2)
+		for i := range s {
+			s[i] = s[i] + float32(w0*r0[i]) + float32(w1*r1[i]) + float32(w2*r2[i])
+		}
+	}
+	for ; k < h.N; k++ {
+		w, row := h.Weight[k], at(k)
 		for i := range s {
 			s[i] += float32(w * row[i])
 		}
@@ -25,19 +33,61 @@ func (b *Bank) dry(s []float32, l *Line) {
 	}
 }
 
-// flow is an hour with the water in, in every lane.
+// stretch is how many lanes flow looks at together.
+const stretch = 64
+
+// flow is an hour with the water in, in every lane: what morning does of it,
+// sorted so that a processor need not guess which way a lane goes.
 func (b *Bank) flow(s []float32, r *Regime, l *Line) {
-	t, heat := b.T[:len(s)], b.Heat[:len(s)]
+	for lo := 0; lo < len(s); lo += stretch {
+		hi := min(lo+stretch, len(s))
+		flowStretch(s[lo:hi], b.T[lo:hi], b.Heat[lo:hi], r, l)
+	}
+}
+
+func flowStretch(s, t, heat []float32, r *Regime, l *Line) {
+	var lane, above, reach [stretch + 1]uint8
+	var steady, gaps, means [stretch + 1]float32
+	base, invU, out, decay := l.Base, l.InvU, r.Out, l.Wet.Hour
+	t, heat = t[:len(s)], heat[:len(s)]
+	n := 0
 	for i, s := range s {
-		ts := l.Base + float32(s*l.InvU)
-		gap := ts - t[i]
-		if d := ts - r.Out; d > tiny {
-			end, q := plug(d, gap, 1, l.Wet.Hour, r, l)
-			t[i] = ts - end
-			heat[i] += q
-		} else {
-			t[i] = ts - float32(gap*l.Wet.Hour)
+		ts := base + float32(s*invU)
+		gap, d := ts-t[i], ts-out
+		t[i] = ts - float32(gap*decay) // unless it flows
+		lane[n], steady[n], gaps[n], means[n] = uint8(i), ts, gap, d
+		if d > tiny {
+			n++
 		}
+	}
+	if span := r.Out - r.In; span > 0 {
+		for k, d := range means[:n] {
+			means[k] = span / lnRatio(d+span, d)
+		}
+	}
+	na, nr := 0, 0
+	for k, d := range means[:n] {
+		gap := gaps[k]
+		above[na], reach[nr] = uint8(k), uint8(k)
+		if gap <= d { // at or above the plug-flow mean
+			na++
+		} else if float32(gap*decay) <= d { // reached within the hour
+			nr++
+		}
+	}
+	for _, k := range above[:na] {
+		d, i := means[k], lane[k]
+		t[i] = steady[k] - d
+		heat[i] += float32(r.Wet*(d-gaps[k])) + float32(l.U*d)
+	}
+	for _, k := range reach[:nr] {
+		d, i := means[k], lane[k]
+		left := 1 - float32(l.Wet.Time*lnRatio(gaps[k], d))
+		if left < 0 {
+			left = 0
+		}
+		t[i] = steady[k] - d
+		heat[i] += float32(float32(l.U*d) * left)
 	}
 }
 

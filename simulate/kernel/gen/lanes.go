@@ -129,20 +129,33 @@ func (m *machine) dry() {
 // lnRatio is the plain lnRatio of the vectors at hand: of gives the arguments
 // of one, use takes its result.
 func (h *hour) lnRatio(m *machine, vectors int, of func(v int) (a, b reg.VecVirtual), use func(v int, ln reg.VecVirtual)) {
-	most, bias, ln2 := m.hold(bits(126), vectors), m.hold(bits(127), vectors), m.hold(number(math.Ln2), vectors)
+	var most, bias any
+	if m.wide {
+		most = m.hold(number(126), vectors)
+	} else {
+		most, bias = m.hold(bits(126), vectors), m.hold(bits(127), vectors)
+	}
+	ln2 := m.hold(number(math.Ln2), vectors)
 	for v := range vectors {
 		a, b := of(v)
-		k, kb := m.vector(), m.vector()
-		VPSRLD(operand.U8(23), a, k)
-		VPSRLD(operand.U8(23), b, kb)
-		VPSUBD(kb, k, k)
 		apart := m.compare(m.sub(a, b), notLessOrEqual, b)
-		k = m.only(apart, m.do(minInt, k, most))
-		power := m.do(addInt, k, bias)
-		VPSLLD(operand.U8(23), power, power)
-		b = m.mul(b, power)
+		k, kb := m.vector(), m.vector()
+		if m.wide {
+			VGETEXPPS(a, k)
+			VGETEXPPS(b, kb)
+			k = m.only(apart, m.do(minPS, m.sub(k, kb), most))
+			VSCALEFPS(k, b, b)
+		} else {
+			VPSRLD(operand.U8(23), a, k)
+			VPSRLD(operand.U8(23), b, kb)
+			VPSUBD(kb, k, k)
+			k = m.only(apart, m.do(minInt, k, most))
+			power := m.do(addInt, k, bias)
+			VPSLLD(operand.U8(23), power, power)
+			b = m.mul(b, power)
+			VCVTDQ2PS(k, k)
+		}
 		h.ratio.put(v, m.div(m.sub(a, b), m.add(a, b)))
-		VCVTDQ2PS(k, k)
 		h.powers.put(v, m.mul(k, ln2))
 	}
 	for from := 0; from < vectors; from += abreast {
