@@ -227,6 +227,34 @@ func TestPresentWorthFactor(t *testing.T) {
 	}
 }
 
+// The closed forms are the sums they stand for, near a ratio of one too.
+func TestClosedForms(t *testing.T) {
+	for _, n := range []int{1, 2, 20, 100} {
+		for _, d := range []float64{0, 1e-12, 1e-6, 0.05, 1} {
+			for _, fade := range []float64{0, 1e-12, 0.005, 0.9, 1, -d, -d + 1e-9} {
+				want := 0.0
+				for t := 1; t <= n; t++ {
+					want += math.Pow(1-fade, float64(t-1)) * math.Pow(1+d, -float64(t))
+				}
+				if got := PVFactor(n, d, fade); !near(got, want, 1e-12) {
+					t.Errorf("%d years at %g with a fade of %g: %v, want %v", n, d, fade, got, want)
+				}
+			}
+			for _, life := range []float64{0.01, 0.7, 1, 1.1, 2.5, 3, 7, 33, 200} {
+				p := Plan{HorizonYears: n, DiscountRate: d}
+				times, left := purchases(life, n)
+				want := -left * math.Pow(1+d, -float64(n))
+				for _, at := range times {
+					want += math.Pow(1+d, -at)
+				}
+				if got := p.PVPurchases(life); !near(got, want, 1e-12) {
+					t.Errorf("life %g over %d years at %g: %v, want %v", life, n, d, got, want)
+				}
+			}
+		}
+	}
+}
+
 func TestWornFilmIsReplacedEarlier(t *testing.T) {
 	worn := caseB.Worn(map[Film]float64{ClearFilm: 2, MirrorFilm: 0.9})
 	if worn.Items[0].LifeYears != 2 || worn.Items[1].LifeYears != 5 || worn.Items[2].LifeYears != 20 {

@@ -17,12 +17,7 @@ func (p *Plan) PVCost(d result.Design) (float64, error) {
 		if err != nil {
 			return 0, err
 		}
-		times, left := purchases(it.LifeYears, p.HorizonYears)
-		factor := -left * p.discount(float64(p.HorizonYears))
-		for _, t := range times {
-			factor += p.discount(t)
-		}
-		sum += n * ((it.Price+it.LabourH*p.LabourPerH)*factor + it.RunningPerYear*annuity)
+		sum += n * ((it.Price+it.LabourH*p.LabourPerH)*p.PVPurchases(it.LifeYears) + it.RunningPerYear*annuity)
 	}
 	return sum, nil
 }
@@ -43,12 +38,15 @@ func (p *Plan) LCOH(pvCost, pvHeat float64) float64 { return pvCost/pvHeat + p.R
 // present worth factor PWF(n, i, d) of Duffie and Beckman, Solar Engineering of
 // Thermal Processes, for a payment that grows by i a year.
 func PVFactor(n int, d, fade float64) float64 {
-	sum, heat := 0.0, 1.0
-	for t := 1; t <= n; t++ {
-		sum += heat * math.Pow(1+d, -float64(t))
-		heat *= 1 - fade
+	return geometric(float64(n), math.Log1p(-fade)-math.Log1p(d)) / (1 + d)
+}
+
+// geometric is Σ_{j<k} q^j, given ln q.
+func geometric(k, lnQ float64) float64 {
+	if lnQ == 0 {
+		return k
 	}
-	return sum
+	return math.Expm1(k*lnQ) / math.Expm1(lnQ)
 }
 
 // CRF is the capital recovery factor d(1+d)^n/((1+d)^n−1): the yearly payment
@@ -58,17 +56,33 @@ func CRF(n int, d float64) float64 { return 1 / PVFactor(n, d, 0) }
 // discount is the present value of 1 due after t years.
 func (p *Plan) discount(t float64) float64 { return math.Pow(1+p.DiscountRate, -t) }
 
+// PVPurchases is the present value of buying a thing worth 1 at year 0 and at
+// every multiple of its life before the horizon, less the credit for what the last
+// one has left there.
+func (p *Plan) PVPurchases(life float64) float64 {
+	k, left := purchaseCount(life, p.HorizonYears)
+	return geometric(k, -life*math.Log1p(p.DiscountRate)) - left*p.discount(float64(p.HorizonYears))
+}
+
+// purchaseCount counts the purchases of purchases.
+func purchaseCount(life float64, horizon int) (k, left float64) {
+	end := float64(horizon)
+	k = math.Ceil(end / life)
+	for k > 1 && wholeYear((k-1)*life) >= end {
+		k--
+	}
+	for wholeYear(k*life) < end {
+		k++
+	}
+	return k, max(0, (wholeYear(wholeYear((k-1)*life)+life)-end)/life)
+}
+
 // purchases returns the years at which an item is bought and the share of its
 // last purchase that is left at the horizon.
 func purchases(life float64, horizon int) (times []float64, left float64) {
-	end := float64(horizon)
-	for k := 0; ; k++ {
-		t := wholeYear(float64(k) * life)
-		if t >= end {
-			break
-		}
-		times = append(times, t)
-		left = max(0, (wholeYear(t+life)-end)/life)
+	n, left := purchaseCount(life, horizon)
+	for k := range int(n) {
+		times = append(times, wholeYear(float64(k)*life))
 	}
 	return times, left
 }

@@ -23,19 +23,34 @@ func (r Range) known() bool { return r.Low == 0 && r.High == 0 || r.Low == r.Hig
 // percentile and by under 2e-3 beyond.
 const cells = 512
 
+// logs are the logarithms of the shares of half cells.
+var logs = func() (l [2*cells + 1]float64) {
+	for i := range l {
+		l[i] = math.Log(float64(i) / (2 * cells))
+	}
+	return l
+}()
+
 // inverse gives the figure that a share u of its distribution lies below.
 func (r Range) inverse() func(u float64) float64 {
 	if r.known() {
 		return func(float64) float64 { return r.Likely }
 	}
 	mode := (r.Likely - r.Low) / (r.High - r.Low)
-	density := func(x float64) float64 { return math.Pow(x, 4*mode) * math.Pow(1-x, 4-4*mode) }
+	density := func(i int) float64 { // at i half cells
+		switch i {
+		case 0:
+			return math.Pow(0, 4*mode)
+		case 2 * cells:
+			return math.Pow(0, 4-4*mode)
+		}
+		return math.Exp(4*mode*logs[i] + (4-4*mode)*logs[2*cells-i])
+	}
 	var below [cells + 1]float64
 	left := density(0)
 	for i := range cells {
-		x := float64(i) / cells
-		right := density(float64(i+1) / cells)
-		below[i+1] = below[i] + left + 4*density(x+0.5/cells) + right // Simpson
+		right := density(2*i + 2)
+		below[i+1] = below[i] + left + 4*density(2*i+1) + right // Simpson
 		left = right
 	}
 	return func(u float64) float64 {
@@ -73,12 +88,12 @@ func (n Normal) cut() (low, high float64) {
 	return max(-1, n.Low), n.High
 }
 
-// at inverts the distribution.
-func (n Normal) at(u float64) float64 {
+// inverse gives the change that a share u of the distribution lies below.
+func (n Normal) inverse() func(u float64) float64 {
 	if n.SD == 0 {
-		return 0
+		return func(float64) float64 { return 0 }
 	}
 	low, high := n.cut()
 	a, b := normal(low/n.SD), normal(high/n.SD)
-	return min(max(n.SD*quantile(a+u*(b-a)), low), high)
+	return func(u float64) float64 { return min(max(n.SD*quantile(a+u*(b-a)), low), high) }
 }

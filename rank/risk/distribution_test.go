@@ -2,6 +2,7 @@ package risk
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 )
@@ -79,7 +80,7 @@ func TestMoments(t *testing.T) {
 		}
 		wantMean := n.SD * (da - db) / z
 		wantSD := n.SD * math.Sqrt(1+(a*da-bdb)/z-(da-db)*(da-db)/(z*z))
-		list := through(u, n.at)
+		list := through(u, n.inverse())
 		mean, sd := moments(list)
 		if math.Abs(mean-wantMean) > 1e-5 || !near(sd, wantSD, 2e-3) {
 			t.Errorf("%v: mean %v, standard deviation %v; want %v, %v", n, mean, sd, wantMean, wantSD)
@@ -154,6 +155,29 @@ func TestPercentiles(t *testing.T) {
 	inf := math.Inf(1)
 	if got := percentiles([]float64{1, inf, inf, inf}); got[1] != inf || got[2] != inf {
 		t.Errorf("%v, want +Inf from the median on", got)
+	}
+}
+
+// Whatever the order and however many are equal, the percentiles are those of the
+// sorted list.
+func TestPercentilesOfAnyOrder(t *testing.T) {
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 2000 {
+		list := make([]float64, 1+r.IntN(60))
+		values := 1 + r.IntN(40)
+		for i := range list {
+			list[i] = float64(r.IntN(values))
+		}
+		sorted := slices.Sorted(slices.Values(list))
+		var want [3]float64
+		for i, p := range [3]float64{0.1, 0.5, 0.9} {
+			at := p * float64(len(list)-1)
+			k := int(at)
+			want[i] = sorted[k] + (at-float64(k))*(sorted[min(k+1, len(list)-1)]-sorted[k])
+		}
+		if got := percentiles(list); got != want {
+			t.Fatalf("percentiles %v of %v, want %v", got, sorted, want)
+		}
 	}
 }
 

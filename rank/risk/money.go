@@ -3,6 +3,7 @@ package risk
 import (
 	"math"
 	"strconv"
+	"sync"
 )
 
 // Units are the kinds of thing an Item may be counted by, and Films the films
@@ -81,20 +82,15 @@ type wearing struct {
 	price, life, rated float64 // a purchase; years; present value of a purchase of 1 over the horizon at that life
 }
 
-// settle works out a market at f.
-func (m *Market) settle(f *figures) state {
+// settle works out a market at f; films is empty room for its films' items.
+func (m *Market) settle(f *figures, films []wearing) state {
 	n := float64(m.Horizon)
-	s := state{horizon: n, rate: math.Log1p(f.discount), running: f.perKWh}
+	s := state{horizon: n, rate: math.Log1p(f.discount), running: f.perKWh, films: films}
 	s.end = math.Exp(-n * s.rate)
-	annuity, heat, year := 0.0, 0.0, 1.0
-	for t := 1; t <= m.Horizon; t++ {
-		v := math.Exp(-float64(t) * s.rate)
-		annuity += v
-		heat += year * v
-		year *= 1 - f.fade
-	}
-	s.perKWh = f.delivered * heat
-	for i, it := range m.Items {
+	annuity := geometric(n, s.rate) / (1 + f.discount)
+	s.perKWh = f.delivered * geometric(n, s.rate-math.Log1p(-f.fade)) / (1 + f.discount)
+	for i := range m.Items {
+		it := &m.Items[i]
 		price := f.price[i] + f.labourH[i]*f.labour
 		s.units[it.Unit] += f.running[i] * annuity
 		if it.Film >= 0 {
@@ -117,18 +113,31 @@ func (m *Market) settle(f *figures) state {
 func (s *state) purchases(life float64) float64 {
 	life = max(life, minLife)
 	k := math.Ceil(s.horizon / life * (1 - 1e-9)) // three times 1.1 years is 3.3, not a little more
-	sum := k
-	if s.rate > 0 {
-		sum = math.Expm1(-k*life*s.rate) / math.Expm1(-life*s.rate)
-	}
-	return sum - max(0, k*life-s.horizon)/life*s.end
+	return geometric(k, life*s.rate) - max(0, k*life-s.horizon)/life*s.end
 }
 
-// lcoh is the levelised cost of a yearly heat at the receiver, +Inf for none.
-func (s *state) lcoh(d *Design, heat float64) float64 {
-	if !(heat > 0) {
-		return math.Inf(1)
+// geometric is Σ_{j<k} e^(−j·rate).
+func geometric(k, rate float64) float64 {
+	if rate == 0 {
+		return k
 	}
+	if k > 64 || math.Abs(rate) < 1e-3 {
+		return math.Expm1(-k*rate) / math.Expm1(-rate)
+	}
+	// One exponential does where so little cancels.
+	v := math.Exp(-rate)
+	power, base := 1.0, v
+	for n := uint(k); n > 0; n >>= 1 {
+		if n&1 != 0 {
+			power *= base
+		}
+		base *= base
+	}
+	return (1 - power) / (1 - v)
+}
+
+// pv is the present value of all costs of a design but running ones per kWh.
+func (s *state) pv(d *Design) float64 {
 	pv := 0.0
 	for u, v := range s.units {
 		pv += v * d.Per[u]
@@ -141,14 +150,57 @@ func (s *state) lcoh(d *Design, heat float64) float64 {
 		}
 		pv += f.price * factor * d.Per[f.unit]
 	}
+	return pv
+}
+
+// levelise sets a present value of costs against a yearly heat at the receiver:
+// +Inf for none.
+func (s *state) levelise(pv, heat float64) float64 {
+	if !(heat > 0) {
+		return math.Inf(1)
+	}
 	return pv/(heat*s.perKWh) + s.running
 }
 
-// A Money is the draws of a market. It is never changed.
+// lcoh is the levelised cost of a yearly heat at the receiver.
+func (s *state) lcoh(d *Design, heat float64) float64 { return s.levelise(s.pv(d), heat) }
+
+// A Money is the draws of a market. It is safe for concurrent use.
 type Money struct {
 	market Market
 	likely state
 	draws  []state
+
+	mu    sync.Mutex
+	bills [32]bill // the last ones asked for: a site's uses mostly share their best designs
+	next  int
+}
+
+// A bill is what a design costs, by draw.
+type bill struct {
+	design Design
+	pv     []float64
+}
+
+// pv gives the present value of a design's costs by draw, not to be changed.
+func (m *Money) pv(d *Design) []float64 {
+	m.mu.Lock()
+	for i := range m.bills {
+		if b := &m.bills[i]; b.design == *d && b.pv != nil {
+			defer m.mu.Unlock()
+			return b.pv
+		}
+	}
+	m.mu.Unlock()
+	pv := make([]float64, len(m.draws))
+	for i := range pv {
+		pv[i] = m.draws[i].pv(d)
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.bills[m.next] = bill{*d, pv}
+	m.next = (m.next + 1) % len(m.bills)
+	return pv
 }
 
 // Likely is the levelised cost of a yearly heat at the receiver with every
@@ -157,47 +209,72 @@ func (m *Money) Likely(d *Design, heat float64) float64 { return m.likely.lcoh(d
 
 // Money draws the figures of a market.
 func (m *Model) Money(market Market) *Money {
-	n := len(market.Items)
 	out := &Money{market: market, draws: make([]state, m.o.Draws)}
 	likely := market.likely()
-	out.likely = market.settle(&likely)
-	list := make([]figures, m.o.Draws)
-	for i := range list {
-		list[i].price, list[i].labourH = make([]float64, n), make([]float64, n)
-		list[i].life, list[i].running = make([]float64, n), make([]float64, n)
-	}
-	draw := func(name string, at func(u float64) float64, put func(f *figures) *float64) {
+	out.likely = market.settle(&likely, nil)
+	list := market.copies(&likely, m.o.Draws)
+	draw := func(name string, known bool, inverse func() func(u float64) float64, put func(f *figures) *float64) {
+		if known { // as it stands in likely
+			return
+		}
+		at := inverse()
 		for i, u := range m.draw("market", market.Name, name) {
 			*put(&list[i]) = at(u)
 		}
 	}
 	level := m.draw("market", market.Name, "price level")
 	own, shared := math.Sqrt(1-market.Correlation), math.Sqrt(market.Correlation)
+	for i, u := range level {
+		level[i] = shared * quantile(u)
+	}
 	priced := func(name string, r Range, put func(f *figures) *float64) {
+		if r.known() {
+			return
+		}
 		at := r.inverse()
 		for i, u := range m.draw("market", market.Name, name) {
-			*put(&list[i]) = at(normal(own*quantile(u) + shared*quantile(level[i])))
+			*put(&list[i]) = at(normal(own*quantile(u) + level[i]))
 		}
 	}
 	for k, it := range market.Items {
 		id := it.Name + "#" + strconv.Itoa(k)
 		priced("price "+id, it.Price, func(f *figures) *float64 { return &f.price[k] })
 		priced("running "+id, it.Running, func(f *figures) *float64 { return &f.running[k] })
-		draw("labour "+id, it.LabourH.inverse(), func(f *figures) *float64 { return &f.labourH[k] })
-		draw("life "+id, it.Life.inverse(), func(f *figures) *float64 { return &f.life[k] })
+		draw("labour "+id, it.LabourH.known(), it.LabourH.inverse, func(f *figures) *float64 { return &f.labourH[k] })
+		draw("life "+id, it.Life.known(), it.Life.inverse, func(f *figures) *float64 { return &f.life[k] })
 	}
 	for _, one := range market.single() {
-		draw(one.name, one.inverse(), one.put)
+		draw(one.name, one.known(), one.inverse, one.put)
 	}
 	g := &market.Gas
-	draw("gas price", g.Price.inverse(), func(f *figures) *float64 { return &f.gas })
-	draw("boiler efficiency", g.Efficiency.inverse(), func(f *figures) *float64 { return &f.efficiency })
-	draw("boiler running", g.Running.inverse(), func(f *figures) *float64 { return &f.boilerRunning })
-	draw("carbon price", g.Carbon.inverse(), func(f *figures) *float64 { return &f.carbonPrice })
+	draw("gas price", g.Price.known() && g.Price.Spread == 0, g.Price.inverse, func(f *figures) *float64 { return &f.gas })
+	draw("boiler efficiency", g.Efficiency.known(), g.Efficiency.inverse, func(f *figures) *float64 { return &f.efficiency })
+	draw("boiler running", g.Running.known(), g.Running.inverse, func(f *figures) *float64 { return &f.boilerRunning })
+	draw("carbon price", g.Carbon.known(), g.Carbon.inverse, func(f *figures) *float64 { return &f.carbonPrice })
+	n := len(out.likely.films)
+	films := make([]wearing, n*m.o.Draws)
 	for i := range list {
-		out.draws[i] = market.settle(&list[i])
+		out.draws[i] = market.settle(&list[i], films[i*n:i*n:(i+1)*n])
 	}
 	return out
+}
+
+// copies gives n copies of the figures of a market, to be changed.
+func (m *Market) copies(f *figures, n int) []figures {
+	list := make([]figures, n)
+	items := len(m.Items)
+	room := make([]float64, 0, 4*items*n)
+	copyOf := func(of []float64) []float64 {
+		from := len(room)
+		room = append(room, of...)
+		return room[from:]
+	}
+	for i := range list {
+		list[i] = *f
+		list[i].price, list[i].labourH = copyOf(f.price), copyOf(f.labourH)
+		list[i].life, list[i].running = copyOf(f.life), copyOf(f.running)
+	}
+	return list
 }
 
 // A single is a figure of a market as a whole that moves the levelised cost.

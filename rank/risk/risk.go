@@ -20,6 +20,8 @@ package risk
 import (
 	"fmt"
 	"math"
+	"slices"
+	"sync"
 
 	"stillrow/simulate/result"
 )
@@ -43,27 +45,62 @@ type Options struct {
 // DefaultDraws is enough for percentiles to one or two percent of the cost.
 const DefaultDraws = 500
 
-// A Model holds the draws that all places share. It is never changed after New.
+// A Model holds the draws that all places share. It is safe for concurrent use.
 type Model struct {
 	o       Options
-	physics [][result.Params]float64 // by draw; Irradiance is left to the site
+	physics []change // Irradiance is left to the site
+	scratch sync.Pool
+
+	mu     sync.Mutex
+	biased map[string][]change // physics with the bias of a source
 }
+
+// A change is one draw of the relative change of every input of heat.
+type change = [result.Params]float64
+
+// mostSources bounds what a Model remembers of sources of weather.
+const mostSources = 64
 
 // New draws what all places share.
 func New(o Options) *Model {
 	if o.Draws <= 0 {
 		o.Draws = DefaultDraws
 	}
-	m := &Model{o: o, physics: make([][result.Params]float64, o.Draws)}
+	m := &Model{o: o, physics: make([]change, o.Draws), biased: make(map[string][]change)}
+	m.scratch.New = func() any {
+		list := make([]float64, o.Draws)
+		return &list
+	}
 	for p := range result.Params {
 		if p == result.Irradiance {
 			continue
 		}
+		at := o.Physics[p].inverse()
 		for i, u := range m.draw("construction", o.Construction, p.String()) {
-			m.physics[i][p] = o.Physics[p].at(u)
+			m.physics[i][p] = at(u)
 		}
 	}
 	return m
+}
+
+// source gives the draws of a source of weather, which are not to be changed.
+func (m *Model) source(name string) []change {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	list, ok := m.biased[name]
+	if ok {
+		return list
+	}
+	if len(m.biased) == mostSources {
+		clear(m.biased)
+	}
+	list = slices.Clone(m.physics)
+	at := m.o.Physics[result.Irradiance].inverse()
+	for i, u := range m.draw("source", name, "bias") {
+		list[i][result.Irradiance] = at(u)
+	}
+	m.biased[name] = list
+	return list
 }
 
 // A Site is the weather of a place.
@@ -77,7 +114,7 @@ type Site struct {
 // normal z: the stated percentiles are met, either side is half of a normal.
 func (s *Site) year(z float64) float64 {
 	const p90 = 1.2815515655446004 // of the standard normal
-	if !(s.YearP10 > 0 && s.YearP90 > 0) {
+	if !s.yearKnown() {
 		return 1
 	}
 	z /= p90 * math.Sqrt(max(1, s.Years))
@@ -87,6 +124,8 @@ func (s *Site) year(z float64) float64 {
 	return 1 + z*max(0, s.YearP90-1)
 }
 
+func (s *Site) yearKnown() bool { return s.YearP10 > 0 && s.YearP90 > 0 }
+
 // yearName says what the year stands for.
 func (s *Site) yearName() string {
 	if s.Years > 1 {
@@ -95,21 +134,23 @@ func (s *Site) yearName() string {
 	return "year"
 }
 
-// A Weather is the draws of a site: the relative change of every input of heat.
+// A Weather is the draws of a site. It is never changed.
 type Weather struct {
 	site    Site
-	changes [][result.Params]float64 // by draw
+	changes []change
 }
 
-// Site draws the weather of a place. It may be called from several goroutines
-// at a time.
+// Site draws the weather of a place. Places of one source whose years are not
+// known share their draws.
 func (m *Model) Site(s Site) *Weather {
-	w := &Weather{site: s, changes: make([][result.Params]float64, m.o.Draws)}
-	bias := m.draw("source", s.Source, "bias")
-	year := m.draw("site", s.ID, "year")
-	for i := range w.changes {
-		w.changes[i] = m.physics[i]
-		w.changes[i][result.Irradiance] = (1+m.o.Physics[result.Irradiance].at(bias[i]))*s.year(quantile(year[i])) - 1
+	w := &Weather{s, m.source(s.Source)}
+	if !s.yearKnown() {
+		return w
+	}
+	w.changes = slices.Clone(w.changes)
+	for i, u := range m.draw("site", s.ID, "year") {
+		bias := &w.changes[i][result.Irradiance]
+		*bias = (1+*bias)*s.year(quantile(u)) - 1
 	}
 	return w
 }
@@ -123,11 +164,12 @@ type Spread struct {
 
 // Spread draws the levelised cost of a design, whose heat h gives, at a place.
 func (m *Model) Spread(money *Money, w *Weather, d *Design, h Heater) Spread {
-	costs := make([]float64, m.o.Draws)
-	cheaper := 0
+	scratch := m.scratch.Get().(*[]float64)
+	defer m.scratch.Put(scratch)
+	costs, pv, cheaper := *scratch, money.pv(d), 0
 	for i := range costs {
 		s := &money.draws[i]
-		costs[i] = s.lcoh(d, h.Heat(w.changes[i]))
+		costs[i] = s.levelise(pv[i], h.Heat(w.changes[i]))
 		if costs[i] < s.gas {
 			cheaper++
 		}

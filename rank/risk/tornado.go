@@ -35,7 +35,7 @@ func (m *Model) Tornado(money *Money, w *Weather, d *Design, h Heater) (base flo
 		at := func(v float64) float64 {
 			f := market.likely()
 			*put(&f) = v
-			s := market.settle(&f)
+			s := market.settle(&f, nil)
 			return s.lcoh(d, heat)
 		}
 		bars = append(bars, Bar{Input: name, Low: r.Low, High: r.High, AtLow: at(r.Low), AtHigh: at(r.High)})
@@ -67,7 +67,7 @@ func (m *Model) Tornado(money *Money, w *Weather, d *Design, h Heater) (base flo
 		low, high := n.cut()
 		changed(inputs[p], result.Param(p), max(low, -2*n.SD), min(high, 2*n.SD))
 	}
-	if s := &w.site; s.YearP10 > 0 && s.YearP90 > 0 {
+	if s := &w.site; s.yearKnown() {
 		z := quantile(0.9)
 		changed(s.yearName(), result.Irradiance, s.year(-z)-1, s.year(z)-1)
 	}
