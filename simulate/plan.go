@@ -72,12 +72,12 @@ func Prepare(ctx context.Context, o Options) (*Plan, error) {
 		return nil, err
 	}
 	p.assign()
-	p.gain = make([]float32, collector.Rows)
-	for i := range p.gain {
-		p.gain[i] = float32(p.Receiver.DirectGain(i))
+	t := collector.NewTabulator(&p.Receiver)
+	for _, gain := range t.Gain() {
+		p.gain = append(p.gain, float32(gain))
 	}
 	for i := range p.groups {
-		if err := p.groups[i].tabulate(ctx, &p.Options); err != nil {
+		if err := p.groups[i].tabulate(ctx, t, &p.Options); err != nil {
 			return nil, err
 		}
 	}
@@ -143,7 +143,7 @@ func (p *Plan) assign() {
 	}
 }
 
-func (g *group) tabulate(ctx context.Context, o *Options) error {
+func (g *group) tabulate(ctx context.Context, t *collector.Tabulator, o *Options) error {
 	n := len(g.designs)
 	g.heaters = make([]*collector.Heater, n)
 	g.field = kernel.Field{
@@ -166,8 +166,7 @@ func (g *group) tabulate(ctx context.Context, o *Options) error {
 			h := collector.NewHeater(d, &o.Receiver, o.Mirror)
 			g.heaters[i] = h
 			g.field.Sky[i], g.field.Ground[i] = float32(h.Sky), float32(h.Ground)
-			h.Tabulate(g.field.Beam, n, i)
-			h.TabulateDirect(g.direct, n, i)
+			t.Tabulate(h, g.field.Beam, g.direct, n, i)
 			if g.strains != nil {
 				g.strains.tabulate(h, o.Ground, i)
 			}

@@ -45,12 +45,11 @@ func (s *strains) row(bin int) strainRow {
 
 // tabulate fills a lane.
 func (s *strains) tabulate(h *collector.Heater, g collector.Ground, lane int) {
-	for i := range collector.PsiBins {
-		st := h.Strain(collector.BinMiddle(i), g)
-		at := i*s.n + lane
+	h.Strains(g, func(bin int, st collector.Strain) {
+		at := bin*s.n + lane
 		s.receiver[at], s.uv[at], s.mirror[at] = float32(st.Receiver), float32(st.UV), float32(st.Mirror)
 		s.edge0[at], s.edge1[at], s.escapes[at] = float32(st.Edge[0]), float32(st.Edge[1]), st.Escapes
-	}
+	})
 	if d := h.Design(); d.MirrorLength > 0 {
 		s.mirrorSky[lane] = float32((1 + math.Cos(d.MirrorTilt*math.Pi/180)) / 2)
 	}

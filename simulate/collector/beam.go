@@ -35,6 +35,16 @@ var edgeSteps = [...]float64{-5, -3, -1.5, 0, 1.5, 3, 5}
 // its measure over the directions in which the point sees the receiver past
 // the other mirrors, never behind the mirror's own plane. Error under 1e-5.
 func (s *Section) Reflect(psi sun.Angle) Reflection {
+	r := s.reflect(psi)
+	if lo := s.litFrom(psi); r.Lit && lo < s.design.MirrorLength && s.rows > 0 && s.design.Raise > 0 {
+		cosIn := math.Sin(s.beta + float64(psi))
+		r.Spill = s.spill(lo, s.design.MirrorLength, float64(r.Nominal)) * cosIn / s.design.ReceiverWidth
+	}
+	return r
+}
+
+// reflect is Reflect but for Spill.
+func (s *Section) reflect(psi sun.Angle) Reflection {
 	r := Reflection{Nominal: s.Nominal(psi)}
 	sinP := math.Sin(float64(psi))
 	cosIn := math.Sin(s.beta + float64(psi)) // cosine of the incidence in the plane
@@ -63,9 +73,6 @@ func (s *Section) Reflect(psi sun.Angle) Reflection {
 	r.Fmir = cosIn * own / w
 	if own > 0 {
 		r.Path = path / own
-	}
-	if s.rows > 0 && s.design.Raise > 0 {
-		r.Spill = s.spill(lo, length, g0) * cosIn / w
 	}
 	return r
 }

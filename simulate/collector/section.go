@@ -94,15 +94,19 @@ func (s *Section) Direct(psi sun.Angle) float64 {
 	if s.noMirror {
 		return 1
 	}
-	lit := []span{{0, w}}
+	// Shadows are equal and lie a pitch apart, the most equatorward first.
+	var sum, from float64
 	for k := -s.rows; k <= s.rows; k++ {
 		f, t := s.foot(k), s.top(k)
 		a, b := f.x+f.z*cos/sin, t.x+t.z*cos/sin
-		lit = cut(lit, span{min(a, b), max(a, b)})
+		lo, hi := max(min(a, b), 0), min(max(a, b), w)
+		if hi <= lo {
+			continue
+		}
+		if lo > from {
+			sum += lo - from
+		}
+		from = max(from, hi)
 	}
-	var sum float64
-	for _, l := range lit {
-		sum += l.hi - l.lo
-	}
-	return sum / w
+	return (sum + max(0, w-from)) / w
 }

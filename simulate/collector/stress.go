@@ -22,12 +22,22 @@ const escaping = 0.01
 
 // Strain works out the strain at a profile angle. Edges take the nominal
 // reflected ray, without blur: at the spot's middle the blur takes nothing.
-func (h *Heater) Strain(psi sun.Angle, g Ground) Strain {
+func (h *Heater) Strain(psi sun.Angle, g Ground) Strain { return h.strain(psi, h.Factors(psi), g) }
+
+// Strains works out the strain in the middle of every bin of the profile angle.
+func (h *Heater) Strains(g Ground, use func(bin int, s Strain)) {
+	q := newQuick(h.Section)
+	for i := range PsiBins {
+		psi := BinMiddle(i)
+		use(i, h.strain(psi, q.Factors(psi), g))
+	}
+}
+
+func (h *Heater) strain(psi sun.Angle, f Factors, g Ground) Strain {
 	sin := math.Sin(float64(psi))
 	if sin <= 0 {
 		return Strain{}
 	}
-	f := h.Factors(psi)
 	s := Strain{
 		Receiver: sin*f.Direct + h.rho*f.Fmir,
 		UV:       sin*f.Direct + h.Mirror.UVReflectance*h.Mirror.Cleanliness*f.Fmir,

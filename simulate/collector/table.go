@@ -35,50 +35,67 @@ func Bin(psi sun.Angle) int { return min(PsiBins-1, max(0, int(float64(psi)/psiB
 // BinMiddle gives the profile angle in the middle of a bin.
 func BinMiddle(i int) sun.Angle { return sun.Angle((float64(i) + 0.5) * psiBin) }
 
-// Tabulate fills entry lane of every row of table, which has stride entries a
-// row: absorbed beam, before η0b, per unit of beam and of s2.
-func (h *Heater) Tabulate(table []float32, stride, lane int) {
+// A Tabulator fills optical tables. It holds what all designs share with a
+// receiver and may serve several goroutines.
+type Tabulator struct {
+	receiver *Receiver
+	gain     []float64 // of each row: its entry for a receiver without a mirror that sees the sun with all its width
+}
+
+// NewTabulator makes one for a receiver.
+func NewTabulator(r *Receiver) *Tabulator {
+	t := &Tabulator{r, make([]float64, Rows)}
+	for row := range t.gain {
+		sin := math.Sin(float64(BinMiddle(row / S2Bins)))
+		t.gain[row] = r.Kb.At(incidence(s2Bins[row%S2Bins]*sin)) * sin
+	}
+	return t
+}
+
+// Gain gives, for each row of the beam's table, what it holds for a receiver
+// without a mirror that sees the sun with all its width.
+func (t *Tabulator) Gain() []float64 { return t.gain }
+
+// Tabulate fills entry lane of every row of beam, which has stride entries a
+// row: absorbed beam, before η0b, per unit of beam and of s2; and of every bin
+// of the profile angle in direct: the share of the receiver's width that sees
+// the sun. What a row of beam holds beyond this share times Gain comes by the
+// mirror, in proportion to its reflectance.
+func (t *Tabulator) Tabulate(h *Heater, beam, direct []float32, stride, lane int) {
+	q := newQuick(h.Section)
 	// Simpson's rule over a bin; neighbouring bins share their edge.
-	edge := h.Factors(inside)
+	edge := q.Factors(inside)
 	for i := range PsiBins {
-		lo, hi := float64(i)*psiBin, float64(i+1)*psiBin
-		mid := h.Factors(sun.Angle(lo+hi) / 2)
-		next := h.Factors(sun.Angle(hi - inside))
+		middle := BinMiddle(i)
+		mid := q.Factors(middle)
+		next := q.Factors(sun.Angle(float64(i+1)*psiBin - inside))
 		a := mid
 		a.Direct = (edge.Direct + 4*mid.Direct + next.Direct) / 6
 		a.Fmir = (edge.Fmir + 4*mid.Fmir + next.Fmir) / 6
 		if mid.Path == 0 {
 			a.Path = max(edge.Path, next.Path)
 		}
-		for j := range S2Bins {
-			b := h.beam(a, sun.Angle(lo+hi)/2, binS2(j))
-			table[(i*S2Bins+j)*stride+lane] = float32(b)
+		direct[i*stride+lane] = float32(a.Direct)
+		sin := math.Abs(math.Sin(float64(a.Nominal)))
+		for j, s2 := range s2Bins {
+			row := i*S2Bins + j
+			b := t.gain[row] * a.Direct
+			if a.Fmir > 0 {
+				b += h.rho * t.receiver.Kb.At(incidence(s2*sin)) * a.Fmir * (1 - h.endLoss(a.Path, s2))
+			}
+			beam[row*stride+lane] = float32(b)
 		}
 		edge = next
 	}
 }
 
-// TabulateDirect fills entry lane of every bin of the profile angle with the
-// share of the receiver's width that sees the sun, averaged as Tabulate does;
-// table has stride entries a bin. What a row of the beam's table holds beyond
-// this share times DirectGain comes by the mirror, in proportion to its
-// reflectance.
-func (s *Section) TabulateDirect(table []float32, stride, lane int) {
-	edge := s.Direct(inside)
-	for i := range PsiBins {
-		lo, hi := float64(i)*psiBin, float64(i+1)*psiBin
-		next := s.Direct(sun.Angle(hi - inside))
-		table[i*stride+lane] = float32((edge + 4*s.Direct(sun.Angle(lo+hi)/2) + next) / 6)
-		edge = next
+// s2Bins are the s2 that stand for the bins.
+var s2Bins = func() (s [S2Bins]float64) {
+	for j := range s {
+		s[j] = binS2(j)
 	}
-}
-
-// DirectGain gives what a row of the beam's table holds for a receiver that
-// sees the sun with all its width and has no mirror.
-func (r *Receiver) DirectGain(row int) float64 {
-	sin := math.Sin(float64(BinMiddle(row / S2Bins)))
-	return r.Kb.At(incidence(binS2(row%S2Bins)*sin)) * sin
-}
+	return s
+}()
 
 // binS2 gives the s2 that stands for a bin.
 func binS2(j int) float64 { return math.Sqrt(1 - (float64(j)+0.5)/S2Bins) }
