@@ -51,6 +51,23 @@ func newTwin(tb testing.TB, p *problem) *twin {
 	return t
 }
 
+// keep copies the problem, as the twin reads it, into the folder that the
+// environment names in STILLROW_PROBLEMS, if it does: for twins in other
+// languages.
+func (t *twin) keep(tb testing.TB, name string) {
+	dir := os.Getenv("STILLROW_PROBLEMS")
+	if dir == "" {
+		return
+	}
+	text, err := os.ReadFile(t.problem)
+	if err == nil {
+		err = os.WriteFile(filepath.Join(dir, name+".problem"), text, 0o666)
+	}
+	if err != nil {
+		tb.Fatal(err)
+	}
+}
+
 // write writes a problem as the twin reads it.
 func (p *problem) write(w io.Writer) error {
 	n := p.field.Lanes
@@ -150,6 +167,7 @@ func BenchmarkAgainst(b *testing.B) {
 		b.Run(fmt.Sprintf("drained=%t", drained), func(b *testing.B) {
 			p := newProblem(n, days, drained, 5)
 			c := newTwin(b, p)
+			c.keep(b, fmt.Sprintf("drained-%t", drained))
 			wide := p.wide()
 			banks, s := p.start(), make([]float32, n)
 			banks64, s64 := wide.start(), make([]float64, n)

@@ -46,30 +46,49 @@ func (b *Bank) wide() *bank64 {
 	return w
 }
 
+// heatError gives how far a year's heat in single precision is off, at worst and
+// relative, and of how many sums.
+func heatError(drained bool) (worst float64, sums int) {
+	p := newProblem(64, 365, drained, 13)
+	w := p.wide()
+	banks := w.start()
+	w.run(banks, make([]float64, 64))
+	for o, b := range p.march() {
+		for i, got := range b.Heat {
+			want := banks[o].Heat[i]
+			if want < 1000 {
+				continue // Wh/m² in a year: nothing to be relative to
+			}
+			sums++
+			worst = max(worst, math.Abs(float64(got)/want-1))
+		}
+	}
+	return worst, sums
+}
+
 // A year's heat in single precision is that in double precision to 2e-5: sums
 // of single precision and short logarithms lose no more.
 func TestYearInDoublePrecision(t *testing.T) {
 	for _, drained := range []bool{false, true} {
-		p := newProblem(64, 365, drained, 13)
-		w := p.wide()
-		banks := w.start()
-		w.run(banks, make([]float64, 64))
-		worst, seen := 0.0, 0
-		for o, b := range p.march() {
-			for i, got := range b.Heat {
-				want := banks[o].Heat[i]
-				if want < 1000 {
-					continue // Wh/m² in a year: nothing to be relative to
-				}
-				seen++
-				worst = max(worst, math.Abs(float64(got)/want-1))
-			}
-		}
-		t.Logf("drained %t: %.1e at worst in %d sums", drained, worst, seen)
-		if worst > 2e-5 || seen < 64 {
-			t.Errorf("drained %t: single precision is off by %.1e at worst, %d sums", drained, worst, seen)
+		worst, sums := heatError(drained)
+		t.Logf("drained %t: %.1e at worst in %d sums", drained, worst, sums)
+		if worst > 2e-5 || sums < 64 {
+			t.Errorf("drained %t: single precision is off by %.1e at worst, %d sums", drained, worst, sums)
 		}
 	}
+}
+
+// BenchmarkHeat tells the error of a year's heat in single precision; its time
+// means nothing.
+func BenchmarkHeat(b *testing.B) {
+	var worst float64
+	for range b.N {
+		for _, drained := range []bool{false, true} {
+			off, _ := heatError(drained)
+			worst = max(worst, off)
+		}
+	}
+	b.ReportMetric(worst, "heat-error")
 }
 
 // A problem64 is a problem in double precision.
