@@ -10,7 +10,6 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
-	"github.com/paulmach/orb/planar"
 )
 
 // An Area is one or more polygons, with their holes, in degrees of longitude
@@ -25,6 +24,7 @@ type Area struct {
 type polygon struct {
 	rings orb.Polygon
 	bound orb.Bound
+	rows  [][]side // sides by strip of latitude
 }
 
 // Parse reads a GeoJSON geometry, feature or collection of features (RFC 7946).
@@ -128,7 +128,9 @@ func (a *Area) polygon(p orb.Polygon) error {
 		}
 		rings = append(rings, open)
 	}
-	a.polygons = append(a.polygons, polygon{rings, rings.Bound()})
+	whole := polygon{rings: rings, bound: rings.Bound()}
+	whole.file()
+	a.polygons = append(a.polygons, whole)
 	return nil
 }
 
@@ -182,15 +184,38 @@ func last(r orb.Ring) any {
 	return r[len(r)-1]
 }
 
-// Contains tells whether a place, degrees, lies in the area.
+// Contains tells whether a place, degrees, lies in the area or on the outline
+// of one of its polygons.
 func (a *Area) Contains(lat, lon float64) bool {
-	for _, p := range a.polygons {
+	for i := range a.polygons {
 		for turn := -1.0; turn <= 1; turn++ {
 			at := orb.Point{lon + 360*turn, lat}
-			if p.bound.Contains(at) && planar.PolygonContains(p.rings, at) {
+			if p := &a.polygons[i]; p.bound.Contains(at) && p.contains(at) {
 				return true
 			}
 		}
 	}
 	return false
+}
+
+func (p *polygon) contains(at orb.Point) bool {
+	odd, onOutline, onHole := false, false, false
+	p.sides(at[1], at[1], func(ring int, from, to orb.Point) {
+		low, high := from, to
+		if low[1] > high[1] {
+			low, high = high, low
+		}
+		if at[1] < low[1] || at[1] > high[1] {
+			return
+		}
+		// Above 0 where the place is west of the side.
+		west := (high[0]-low[0])*(at[1]-low[1]) - (high[1]-low[1])*(at[0]-low[0])
+		switch {
+		case west == 0 && min(low[0], high[0]) <= at[0] && at[0] <= max(low[0], high[0]):
+			onOutline, onHole = onOutline || ring == 0, onHole || ring > 0
+		case west > 0 && at[1] < high[1]:
+			odd = !odd
+		}
+	})
+	return !onHole && (onOutline || odd)
 }

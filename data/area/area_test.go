@@ -1,8 +1,12 @@
 package area
 
 import (
+	"math/rand/v2"
 	"strings"
 	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 )
 
 const square = `[[10,40],[20,40],[20,50],[10,50],[10,40]]`
@@ -43,6 +47,28 @@ func TestContains(t *testing.T) {
 		for _, p := range tt.out {
 			if a.Contains(p.lat, p.lon) {
 				t.Errorf("%s: %v is inside", tt.name, p)
+			}
+		}
+	}
+}
+
+// The place is told by the sides at its latitude alone: against orb's walk
+// around every ring.
+func TestContainsAsOrb(t *testing.T) {
+	r := rand.New(rand.NewPCG(3, 4))
+	for n := range 100 {
+		p := star(r, 3+r.IntN(20), n%2 == 0)
+		a := areaOf(t, p)
+		for k := range 300 {
+			at := orb.Point{9*r.Float64() - 4.5, 9*r.Float64() - 4.5}
+			switch k % 3 {
+			case 1: // at the height of a corner
+				at[1] = p[0][r.IntN(len(p[0]))][1]
+			case 2: // on one
+				at = p[0][r.IntN(len(p[0]))]
+			}
+			if got, want := a.Contains(at[1], at[0]), planar.PolygonContains(p, at); got != want {
+				t.Fatalf("%v of %v: %v, want %v", at, p, got, want)
 			}
 		}
 	}

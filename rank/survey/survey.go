@@ -7,6 +7,9 @@ package survey
 import (
 	"fmt"
 
+	"github.com/paulmach/orb"
+
+	"stillrow/data/area"
 	"stillrow/simulate/result"
 )
 
@@ -33,8 +36,10 @@ type Survey struct {
 	Designs  []result.Design // that Finding.Design numbers
 	Currency string          // of every price
 	Reasons  []string        // that Finding.Without numbers
+	Within   *area.Area      // that cells are clipped to; nil for none; set before the first Add
 
 	places  []Place
+	clipped map[int]orb.Geometry // shapes of the cells that are not whole
 	scratch scratch
 }
 
@@ -46,14 +51,19 @@ func New(dir string, layers []Layer, designs []result.Design, currency string) (
 	return s, err
 }
 
-// Add takes the next place and its findings, one a layer. It keeps neither.
+// Add takes the next place and its findings, one a layer. It does not keep the
+// findings.
 func (s *Survey) Add(p Place, findings []Finding) error {
 	if len(findings) != len(s.Layers) {
 		return fmt.Errorf("survey: place %s: %d findings, want %d", p.ID, len(findings), len(s.Layers))
 	}
+	if err := p.check(); err != nil {
+		return fmt.Errorf("survey: %w", err)
+	}
 	if err := s.scratch.add(findings); err != nil {
 		return fmt.Errorf("survey: place %s: %w", p.ID, err)
 	}
+	s.clip(&p)
 	s.places = append(s.places, p)
 	return nil
 }

@@ -35,7 +35,7 @@ func TestRoundTrip(t *testing.T) {
 		for l := range layers {
 			all = append(all, want(l, i))
 		}
-		if err := s.Add(Place{ID: fmt.Sprint(i), Lat: float64(i)}, all); err != nil {
+		if err := s.Add(Place{ID: fmt.Sprint(i), Lat: float64(i % 90)}, all); err != nil {
 			t.Fatal(err)
 		}
 	}
