@@ -99,44 +99,51 @@ func (at *replay) brighten(group int) {
 	if at.lines == nil {
 		at.lines = make([]kernel.Line, weather.Hours)
 	}
-	sky, skyMirrored, ground := make([]float32, n), make([]float32, n), make([]float32, n)
+	// Each lane twice: as it is, then the part that comes by the mirror.
+	f := kernel.Field{Lanes: 2 * n, Sky: make([]float32, 2*n), Ground: make([]float32, 2*n), Beam: make([]float32, instants*2*n)}
 	for i, l := range at.lanes {
-		sky[i], ground[i] = g.field.Sky[l], g.field.Ground[l]
-		skyMirrored[i] = float32(p.Mirror.Rho() * g.heaters[l].Mirrored)
+		f.Sky[i], f.Sky[n+i] = g.field.Sky[l], float32(p.Mirror.Rho()*g.heaters[l].Mirrored)
+		f.Ground[i], f.Ground[n+i] = g.field.Ground[l], g.field.Ground[l]
 	}
 	for h := range at.hours {
-		k := &at.hours[h]
+		k := at.hours[h]
 		shine := at.shine[h*lights*n:][:lights*n]
 		if at.dark(h) {
 			clear(shine)
 			continue
 		}
-		dimmer, brighter := at.skies(h, k, &p.Options)
-		var rows [instants]sunRow
-		for j, row := range k.Row[:k.N] {
-			rows[j] = sunRow{
-				beam:   g.field.Beam[int(row)*g.field.Lanes:][:g.field.Lanes],
-				direct: g.direct[int(row)/collector.S2Bins*g.field.Lanes:][:g.field.Lanes],
-				gain:   p.gain[row], plain: k.Weight[j], dim: dimmer.Weight[j], bright: brighter.Weight[j],
-			}
+		dimmer, brighter := at.skies(h, &k, &p.Options)
+		at.narrow(&f, &k, g)
+		for j := range k.Row[:k.N] {
+			k.Row[j], dimmer.Row[j], brighter.Row[j] = int32(j), int32(j), int32(j)
 		}
+		dimmer.N, brighter.N = k.N, k.N
+		f.Light(shine[:2*n], 0, &k)
+		f.Light(shine[dim*n:][:n], 0, &dimmer)
+		f.Light(shine[bright*n:][:n], 0, &brighter)
+	}
+}
+
+// narrow fills the rows of f with what the rows of an hour hold for the lanes at
+// hand. Reading comes first and by itself: most of it comes from afar, and a
+// processor asks for as much at a time as it sees ahead.
+func (at *replay) narrow(f *kernel.Field, k *kernel.Hour, g *group) {
+	n, all := len(at.lanes), g.field.Lanes
+	for j, row := range k.Row[:k.N] {
+		from, whole := g.field.Beam[int(row)*all:][:all], f.Beam[2*n*j:][:n]
 		for i, l := range at.lanes {
-			up := float32(k.Ground * ground[i])
-			whole, sent := float32(k.Sky*sky[i])+up, float32(k.Sky*skyMirrored[i])+up
-			less := float32(dimmer.Sky*sky[i]) + float32(dimmer.Ground*ground[i])
-			more := float32(brighter.Sky*sky[i]) + float32(brighter.Ground*ground[i])
-			for j := range rows[:k.N] {
-				r := &rows[j]
-				all := r.beam[l]
-				whole += float32(r.plain * all)
-				less += float32(r.dim * all)
-				more += float32(r.bright * all)
-				// What the receiver gets of the sun without the mirror is direct.
-				if all -= float32(r.gain * r.direct[l]); all > 0 {
-					sent += float32(r.plain * all)
-				}
+			whole[i] = from[l]
+		}
+	}
+	for j, row := range k.Row[:k.N] {
+		whole, mirrored := f.Beam[2*n*j:][:n], f.Beam[2*n*j+n:][:n]
+		direct, gain := g.direct[int(row)/collector.S2Bins*all:][:all], at.plan.gain[row]
+		for i, l := range at.lanes {
+			m := whole[i] - float32(gain*direct[l])
+			if m < 0 {
+				m = 0
 			}
-			shine[i], shine[mirrored*n+i], shine[dim*n+i], shine[bright*n+i] = whole, sent, less, more
+			mirrored[i] = m
 		}
 	}
 }
@@ -145,12 +152,6 @@ func (at *replay) brighten(group int) {
 func (at *replay) dark(h int) bool {
 	k := &at.hours[h]
 	return k.N == 0 && k.Sky == 0 && k.Ground == 0
-}
-
-// A sunRow is an instant's row of the beam's table and what weighs it.
-type sunRow struct {
-	beam, direct             []float32
-	gain, plain, dim, bright float32
 }
 
 // strain looks at the strain of the lanes at hand and writes it into the block,

@@ -21,6 +21,7 @@ type strains struct {
 	receiver, uv, edge0, edge1, mirror []float32
 	escapes                            []bool
 	mirrorSky                          []float32 // of each lane: share of the sky its mirror's front sees
+	sin2, cos2                         []float64 // of each lane: of twice its mirror's tilt
 }
 
 func newStrains(lanes int) *strains {
@@ -28,7 +29,7 @@ func newStrains(lanes int) *strains {
 	return &strains{
 		n: lanes, receiver: make([]float32, n), uv: make([]float32, n),
 		edge0: make([]float32, n), edge1: make([]float32, n), mirror: make([]float32, n),
-		escapes: make([]bool, n), mirrorSky: make([]float32, lanes),
+		escapes: make([]bool, n), mirrorSky: make([]float32, lanes), sin2: make([]float64, lanes), cos2: make([]float64, lanes),
 	}
 }
 
@@ -50,6 +51,7 @@ func (s *strains) tabulate(h *collector.Heater, g collector.Ground, lane int) {
 		s.receiver[at], s.uv[at], s.mirror[at] = float32(st.Receiver), float32(st.UV), float32(st.Mirror)
 		s.edge0[at], s.edge1[at], s.escapes[at] = float32(st.Edge[0]), float32(st.Edge[1]), st.Escapes
 	})
+	s.sin2[lane], s.cos2[lane] = math.Sincos(float64(h.Nominal(0)))
 	if d := h.Design(); d.MirrorLength > 0 {
 		s.mirrorSky[lane] = float32((1 + math.Cos(d.MirrorTilt*math.Pi/180)) / 2)
 	}
@@ -88,6 +90,12 @@ func newStrainYear(s *strains, where sun.Place, lanes []int) *strainYear {
 // hour adds a sunlit hour in which the lanes absorb s.
 func (y *strainYear) hour(s []float32, l collector.Light, w collector.Weather, g *group, o *Options, beam bool) {
 	r := &o.Receiver
+	limit := float32(math.Inf(1)) // the least of the limits
+	for _, c := range []float64{r.SofteningClear, r.SofteningBlack, r.FoamLimit} {
+		if c < float64(limit) {
+			limit = float32(c)
+		}
+	}
 	iso, up := float32(l.Isotropic), float32(l.Ground*o.Mirror.Rho())
 	for i, lane := range y.lanes {
 		diffuse := iso*g.field.Sky[lane] + up*g.field.Ground[lane]
@@ -112,6 +120,10 @@ func (y *strainYear) hour(s []float32, l collector.Light, w collector.Weather, g
 	for i := range y.lanes {
 		y.peak[i] = max(y.peak[i], y.irradiance[i])
 		y.peakEdge[i] = max(y.peakEdge[i], y.edge0[i], y.edge1[i])
+		// Most hours are too cool to matter, which is seen without a root.
+		if rise := float64(min(y.hot[i*topHours], limit)) - w.AirTemperature - 0.01; rise > 0 && float64(s[i])-fixed < rise*(b+r.C2*rise) {
+			continue
+		}
 		t := float32(r.DryRise(float64(s[i])-fixed, b) + w.AirTemperature)
 		y.keepHot(i, t)
 		y.overClear[i] += over(t, r.SofteningClear)
@@ -144,13 +156,13 @@ func (y *strainYear) keepHot(i int, t float32) {
 // glareAt counts an instant towards the sector the escaping beam travels in.
 func (y *strainYear) glareAt(ray collector.Ray, instants int, escapes []bool, g *group) {
 	share := float32(strainEvery) / float32(instants)
+	front := sun.Facing(g.azimuth)
+	sin, cos := math.Sincos(float64(ray.Psi))
 	for i, lane := range y.lanes {
-		if !escapes[lane] {
-			continue
+		if escapes[lane] {
+			poleward := ray.S2 * (y.cos2[lane]*cos - y.sin2[lane]*sin) // of the nominal ray, 2β + ψ
+			y.glare[i*8+y.where.Octant(front.Vector(poleward, -ray.Along, 0))] += share
 		}
-		sin, cos := math.Sincos(float64(g.heaters[lane].Nominal(ray.Psi)))
-		az := y.where.Azimuth(sun.FromRow(ray.S2*cos, -ray.Along, ray.S2*sin, g.azimuth)).Degrees()
-		y.glare[i*8+int(math.Mod(az+22.5, 360)/45)] += share
 	}
 }
 

@@ -147,6 +147,30 @@ func (p Place) Azimuth(v Vector) Angle {
 	return Angle(a)
 }
 
+// Octant gives the eighth of the compass that the azimuth of a vector at p is
+// nearest to: 0 is north, 1 north-east, and so on clockwise.
+func (p Place) Octant(v Vector) int {
+	const tan = 0.41421356237309503 // of 22.5°
+	north, east := -v.Equator*p.hemisphere, -v.West
+	switch n, e := math.Abs(north), math.Abs(east); {
+	case e <= tan*n && north >= 0:
+		return 0
+	case e <= tan*n:
+		return 4
+	case n <= tan*e && east >= 0:
+		return 2
+	case n <= tan*e:
+		return 6
+	case north > 0 && east > 0:
+		return 1
+	case east > 0:
+		return 3
+	case north < 0:
+		return 5
+	}
+	return 7
+}
+
 // Row turns the vector into the axes of a row whose equatorward normal is
 // turned by azimuth from the meridian, + towards west: x poleward, y along the
 // row, z up, as the section is drawn.
@@ -167,9 +191,11 @@ func (f Front) Row(v Vector) (sx, sy, sz float64) {
 }
 
 // FromRow is the inverse of Vector.Row.
-func FromRow(x, y, z float64, azimuth Angle) Vector {
-	s, c := math.Sincos(float64(azimuth))
-	return Vector{Equator: -x*c - y*s, West: y*c - x*s, Up: z}
+func FromRow(x, y, z float64, azimuth Angle) Vector { return Facing(azimuth).Vector(x, y, z) }
+
+// Vector is FromRow.
+func (f Front) Vector(x, y, z float64) Vector {
+	return Vector{Equator: -x*f.cos - y*f.sin, West: y*f.cos - x*f.sin, Up: z}
 }
 
 // Profile gives the profile angle of a sun direction in row axes, −π…π: 0 at
