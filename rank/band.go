@@ -280,3 +280,6 @@ func (bs *bands) bestDesign(t *tally) int {
 	}
 	return best
 }
+
+// edge rounds to 1e-9 degrees.
+func edge(deg float64) float64 { return math.Round(deg*1e9) / 1e9 }

@@ -43,7 +43,7 @@ func TestRow(t *testing.T) {
 	o.Table.Designs[1].RowPitch = 4
 	b := flat("x", 10, 120, 180)
 	b.Site.Name = "Halvane \xff Ness"
-	r := rowOf(t, o, b)
+	r := rowAt(t, o, b)
 	for _, v := range []struct {
 		name      string
 		got, want float64
@@ -73,7 +73,7 @@ func TestRow(t *testing.T) {
 func TestRowWithoutHeat(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60), mirror(1, 60)}, wholeYear)
 	b := flat("x", 10, 0, 0)
-	r := rowOf(t, o, b)
+	r := rowAt(t, o, b)
 	if r.LCOH != nil || r.GasRatio != nil || r.DesignID != nil || r.MirrorTilt != nil || r.BreakEven != nil || r.Saving != nil || r.SecondID != nil || r.M01 != nil || r.BeatsGas || r.Heat != 0 {
 		t.Errorf("row %+v, want nulls and gas not beaten", r)
 	}
@@ -82,7 +82,7 @@ func TestRowWithoutHeat(t *testing.T) {
 func TestMapHasNoTiltWithoutMirror(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60)}, wholeYear)
 	b := flat("x", 10, 100)
-	r := rowOf(t, o, b)
+	r := rowAt(t, o, b)
 	if m := r.mark(); m.Tilt != nil || *m.Length != 0 {
 		t.Errorf("mark %+v, want no tilt and a length of 0", m)
 	}

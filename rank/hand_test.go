@@ -61,8 +61,8 @@ func decide(t *testing.T, o Options, b *result.Block) *choice {
 	return picks[0].choice
 }
 
-// rowOf is the row of one site at the one outlet of o, for its first use.
-func rowOf(t *testing.T, o Options, b *result.Block) row {
+// rowAt is the row of one site at the one outlet of o, for its first use.
+func rowAt(t *testing.T, o Options, b *result.Block) row {
 	t.Helper()
 	k, err := New(o)
 	if err != nil {
@@ -73,11 +73,12 @@ func rowOf(t *testing.T, o Options, b *result.Block) row {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := k.row(b, &list[0])
+	f, err := k.finding(b, &list[0])
 	if err != nil {
 		t.Fatal(err)
 	}
-	return r
+	p := k.place(&b.Site, list[0].Book)
+	return rowOf(k.survey, &k.survey.Layers[0], &p, &f)
 }
 
 // summarise ranks the blocks.

@@ -58,9 +58,9 @@ func TestEachSiteHasItsMarket(t *testing.T) {
 		t.Fatal(err)
 	}
 	want := []line{
-		{"south", "SS", "hand", 0, 10. / 1000, 0.1},
-		{"north", "NN", "north", 1, 11. / 1300, 0.2},
 		{"sea", "SS", "hand (no book)", 0, 10. / 1000, 0.1},
+		{"north", "NN", "north", 1, 11. / 1300, 0.2},
+		{"south", "SS", "hand", 0, 10. / 1000, 0.1},
 	}
 	if d := cmp.Diff(want, got, cmp.Comparer(func(a, b float64) bool { return math.Abs(a-b) < 1e-9 })); d != "" {
 		t.Errorf("-want +got:\n%s", d)
@@ -191,12 +191,12 @@ func TestGasOfStatistics(t *testing.T) {
 	} {
 		o := handOptions(t, []result.Design{mirror(0, 60)}, wholeYear)
 		o.Markets[0].Gas = cost.Gas{PricePerKWh: tt.price, Basis: cost.HigherHeatingValue, BoilerEfficiency: tt.efficiency * cost.HigherPerLower}
-		r := rowOf(t, o, flat("x", 10, 20))
+		r := rowAt(t, o, flat("x", 10, 20))
 		if math.Abs(r.GasHeat-tt.want) > 0.0005 || math.Abs(*r.GasRatio*r.GasHeat-*r.LCOH) > 1e-15 {
 			t.Errorf("price %g: heat from gas %g, want %g; ratio %g for %g", tt.price, r.GasHeat, tt.want, *r.GasRatio, *r.LCOH)
 		}
 		o.Markets[0].Gas.PricePerKWh = *r.BreakEven
-		if again := rowOf(t, o, flat("x", 10, 20)); math.Abs(*again.GasRatio-1) > 1e-12 {
+		if again := rowAt(t, o, flat("x", 10, 20)); math.Abs(*again.GasRatio-1) > 1e-12 {
 			t.Errorf("at the break-even price %g the ratio is %g", *r.BreakEven, *again.GasRatio)
 		}
 		// A cheap condensing figure: at the break-even, LCOH · efficiency (HHV).

@@ -114,10 +114,10 @@ func TestSplit(t *testing.T) {
 	if math.Abs(sum-m.LCOH) > 1e-12 || math.Abs(m.LCOH-*l.LCOH) > 1e-6**l.LCOH { // months are single precision
 		t.Errorf("the parts add up to %g, the cost is %g, by the cash flow %g", sum, m.LCOH, *l.LCOH)
 	}
-	r := rowOf(t, o, b)
+	r := rowAt(t, o, b)
 	for i, v := range []*float64{r.OfReceiver, r.OfMirror, r.OfRow, r.OfGround, r.OfSite, r.OfKWh} {
-		if want := groups[groupUnits[i]]; want <= 0 || math.Abs(*v-want) > 1e-15 {
-			t.Errorf("group %q: %g, want %g", groupUnits[i], *v, want)
+		if want := groups[splitUnits[i]]; want <= 0 || math.Abs(*v-want) > 1e-15 {
+			t.Errorf("group %q: %g, want %g", splitUnits[i], *v, want)
 		}
 	}
 }
@@ -148,7 +148,7 @@ func TestRankedBy(t *testing.T) {
 	}
 	o := handOptions(t, designs, wholeYear)
 	o.By = BySaving
-	r := rowOf(t, o, flat("x", 10, 100, 120, 140, 170, 172))
+	r := rowAt(t, o, flat("x", 10, 100, 120, 140, 170, 172))
 	if math.Abs(*r.Saving-14.8) > 1e-5 || math.Abs(*r.SecondSaving-13) > 1e-5 || math.Abs(*r.SecondHeat-172) > 1e-4 || math.Abs(*r.SecondExtra-100*(42./172*170/22-1)) > 1e-5 {
 		t.Errorf("saving %g, runner-up %g at %+g %%", *r.Saving, *r.SecondSaving, *r.SecondExtra)
 	}
@@ -158,7 +158,7 @@ func TestRankedBy(t *testing.T) {
 	if got := s.Results[0]; got.OverCap != 1 || got.NoHeat != 1 || got.Bands[0].OverCap != 1 || got.Bands[0].NoHeat != 1 || *got.Bands[0].DesignID != 0 {
 		t.Errorf("%+v", got)
 	}
-	if r := rowOf(t, o, flat("x", 10, 100, 120, 140, 170, 172)); r.LCOH != nil || *r.Without != "over the cost cap" {
+	if r := rowAt(t, o, flat("x", 10, 100, 120, 140, 170, 172)); r.LCOH != nil || *r.Without != "over the cost cap" {
 		t.Errorf("row %+v", r)
 	}
 }

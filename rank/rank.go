@@ -10,7 +10,8 @@
 // lower design number.
 //
 // Sites are taken one at a time in the order of the heat table, so files and
-// sums do not depend on who computed the heat how fast.
+// sums do not depend on who computed the heat how fast. What they come to lies
+// in a scratch file (package survey) until the files are written from it.
 package rank
 
 import (
@@ -19,6 +20,7 @@ import (
 	"fmt"
 	"math"
 
+	"stillrow/data/area"
 	"stillrow/rank/cost"
 	"stillrow/simulate/result"
 )
@@ -37,6 +39,7 @@ type Options struct {
 	Materials Materials                         // what the outlet temperature must not exceed
 	BandDeg   float64                           // height of a latitude band, degrees; 0.1 to 90
 	Currency  string                            // of every price, as a code or a sign
+	Within    *area.Area                        // where places must lie, and what cells are clipped to; nil: anywhere
 	Columns   []result.Column                   // of files written by others, for columns.csv
 	Out       string                            // folder for the files
 	Progress  func(done, of int)                // called by Run after every site, unless nil

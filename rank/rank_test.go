@@ -90,7 +90,7 @@ func TestRankingTable(t *testing.T) {
 	o, blocks := halvane(t)
 	summarise(t, o, blocks...)
 	path := filepath.Join(o.Out, RankingFile)
-	got, err := parquet.ReadFile[struct {
+	type line struct {
 		Site   string   `parquet:"site_id"`
 		Use    string   `parquet:"use"`
 		Outlet float64  `parquet:"outlet_c"`
@@ -102,26 +102,37 @@ func TestRankingTable(t *testing.T) {
 		Ratio  *float64 `parquet:"gas_ratio"`
 		Beats  bool     `parquet:"beats_gas"`
 		Shape  []byte   `parquet:"geometry"`
-	}](path)
+	}
+	got, err := parquet.ReadFile[line](path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if len(got) != 5*2*2 {
 		t.Fatalf("%d rows, want 20", len(got))
 	}
+	// The rows of a site stand together, its layers in their order.
+	of := func(site string) []line {
+		i := slices.IndexFunc(got, func(r line) bool { return r.Site == site })
+		for k, r := range got[i : i+4] {
+			if r.Site != site || r.Outlet != o.Table.Outlets[k/2] || r.Use != o.Uses[k%2].Name {
+				t.Errorf("row %d of %s: %+v", k, site, r)
+			}
+		}
+		return got[i : i+4]
+	}
 	// Site 0 in winter at 45 °C: design d yields 3·(20+d) + (0+1+11)/4 = 63+3d;
 	// 10/(10·63) is less than 14/(10·66), 14/(10·69) and 18/(10·72).
-	r := got[1]
+	r := of("HV01")[1]
 	if r.Site != "HV01" || r.Use != "winter showers" || r.Outlet != 45 || *r.Design != 0 || r.Heat != 63 || *r.July != 21.5 ||
 		math.Abs(*r.LCOH-1./63) > 1e-15 || math.Abs(*r.Ratio-10./63) > 1e-14 || !r.Beats || len(r.Shape) != 21 {
-		t.Errorf("row 2: %+v", r)
+		t.Errorf("HV01 in winter: %+v", r)
 	}
 	// In the south the same use is June to August: months 5, 6, 7, and site 3's
 	// designs add 4 each: 3·(20+4d) + 18/4 = 64.5+12d, for 10, 14, 14, 18: design 0.
-	if r := got[3*4+1]; r.Site != "HV04" || r.Heat != 64.5 || *r.Design != 0 {
-		t.Errorf("row 14: %+v", r)
+	if r := of("HV04")[1]; r.Site != "HV04" || r.Heat != 64.5 || *r.Design != 0 {
+		t.Errorf("HV04 in winter: %+v", r)
 	}
-	if r := got[4*4]; r.Site != "HV05" || r.Design != nil || r.LCOH != nil || r.Tilt != nil || r.July != nil || r.Beats || r.Heat != 0 {
+	if r := of("HV05")[0]; r.Site != "HV05" || r.Design != nil || r.LCOH != nil || r.Tilt != nil || r.July != nil || r.Beats || r.Heat != 0 {
 		t.Errorf("a site without heat: %+v, want nulls", r)
 	}
 	f, err := os.Open(path)

@@ -1,12 +1,11 @@
 package rank
 
 import (
-	"slices"
+	"math"
 	"strings"
 
-	"stillrow/rank/cost"
 	"stillrow/rank/geoparquet"
-	"stillrow/simulate/result"
+	"stillrow/rank/survey"
 )
 
 // RankingFile is the table of every site, outlet and use.
@@ -90,16 +89,6 @@ type groups struct {
 	OfKWh      *float64 `parquet:"lcoh_running_per_kwh" unit:"¤/kWh" meaning:"the same, what every kWh costs to run"`
 }
 
-func group(split []Part) groups {
-	var v [6]float64
-	for _, p := range split {
-		v[slices.Index(groupUnits[:], p.Unit)] += p.PerKWh
-	}
-	return groups{&v[0], &v[1], &v[2], &v[3], &v[4], &v[5]}
-}
-
-var groupUnits = [6]cost.Unit{cost.ReceiverM2, cost.MirrorM2, cost.RowM, cost.GroundM2, cost.WholeSite, ""}
-
 // A mark is what a map says of a place: the part of a row that a person looks
 // at, under names that stand by themselves.
 type mark struct {
@@ -127,19 +116,19 @@ type mark struct {
 	Spread
 }
 
-// row sets out the pick of one outlet and use at a site.
-func (k *Ranker) row(b *result.Block, pick *Pick) (row, error) {
-	s, t, p := &b.Site, &k.o.Table, &k.markets[pick.Market]
+// rowOf sets out the finding f of one place for one layer. The row points into
+// f.
+func rowOf(s *survey.Survey, layer *survey.Layer, p *survey.Place, f *survey.Finding) row {
 	r := row{
-		SiteID: valid(s.ID), Name: valid(s.Name), Country: valid(k.o.country(s)), Book: valid(pick.Book), Lat: s.Lat, Lon: s.Lon,
-		Use: valid(k.o.Uses[pick.Use].Name), Outlet: t.Outlets[pick.Outlet], GasHeat: p.gasHeat, Buildable: pick.Refused == "",
+		SiteID: p.ID, Name: p.Name, Country: p.Country, Book: p.Book, Lat: p.Lat, Lon: p.Lon,
+		Use: layer.Use, Outlet: layer.Outlet, GasHeat: f.GasHeat, Buildable: !f.Refused, Heat: f.Heat, BeatsGas: f.BeatsGas,
 	}
-	if pick.Best < 0 {
-		r.Without = ptr(pick.Reason)
-		return r, nil
+	if f.Design < 0 {
+		r.Without = &s.Reasons[f.Without]
+		return r
 	}
-	d := p.designs[pick.Best]
-	r.DesignID = ptr(int32(pick.Best))
+	d := &s.Designs[f.Design]
+	r.DesignID = &f.Design
 	r.ReceiverWidth, r.MirrorLength, r.MirrorTilt = &d.ReceiverWidth, &d.MirrorLength, &d.MirrorTilt
 	r.Setback, r.Raise, r.RowAzimuth = &d.Setback, &d.Raise, &d.RowAzimuth
 	if d.RowPitch > 0 {
@@ -148,28 +137,35 @@ func (k *Ranker) row(b *result.Block, pick *Pick) (row, error) {
 	if d.RowLength > 0 {
 		r.RowLength = &d.RowLength
 	}
-	var m [12]float32
-	copy(m[:], b.Months(t, pick.Outlet, pick.Best))
+	m := &f.Months
 	r.months = months{&m[0], &m[1], &m[2], &m[3], &m[4], &m[5], &m[6], &m[7], &m[8], &m[9], &m[10], &m[11]}
-
-	money, err := pick.Money(pick.Best)
-	if err != nil {
-		return r, err
+	r.UsedShare, r.LCOH, r.GasRatio = known(&f.UsedShare), known(&f.LCOH), known(&f.Ratio)
+	r.BreakEven, r.Saving, r.Payback, r.CO2 = known(&f.BreakEven), known(&f.Saving), known(&f.Payback), known(&f.CO2)
+	part := &f.Split
+	r.groups = groups{
+		known(&part[survey.PerReceiver]), known(&part[survey.PerMirror]), known(&part[survey.PerRow]),
+		known(&part[survey.PerGround]), known(&part[survey.PerSite]), known(&part[survey.PerKWh]),
 	}
-	r.Heat, r.UsedShare = money.Heat, &money.UsedShare
-	r.LCOH, r.GasRatio, r.BeatsGas = &money.LCOH, &money.Ratio, money.Ratio < 1
-	r.BreakEven, r.Saving, r.Payback, r.CO2 = &money.BreakEven, &money.Saving, money.Payback, &money.CO2
-	r.groups = group(money.Split)
-	r.Spread = pick.Spread
-	if c := pick.Second; c >= 0 {
-		second := p.designs[c]
-		r.SecondID = ptr(int32(c))
+	r.Spread = Spread{P10: known(&f.P10), P50: known(&f.P50), P90: known(&f.P90), BeatsGas: known(&f.Sure)}
+	if f.From >= 0 {
+		r.From = &f.From
+	}
+	if f.Second >= 0 {
+		second := &s.Designs[f.Second]
+		r.SecondID = &f.Second
 		r.SecondLength, r.SecondTilt = &second.MirrorLength, &second.MirrorTilt
-		r.SecondLCOH, r.SecondHeat = ptr(pick.LCOH[c]), ptr(pick.Heat[c])
-		r.SecondExtra = ptr(100 * (pick.LCOH[c]/money.LCOH - 1))
-		r.SecondSaving = ptr(p.saving(pick.LCOH[c], pick.Heat[c]))
+		r.SecondLCOH, r.SecondHeat = known(&f.SecondLCOH), known(&f.SecondHeat)
+		r.SecondExtra, r.SecondSaving = known(&f.SecondExtra), known(&f.SecondSaving)
 	}
-	return r, nil
+	return r
+}
+
+// known gives nil for a number that a finding has not.
+func known(v *float64) *float64 {
+	if math.IsNaN(*v) || math.IsInf(*v, 0) {
+		return nil
+	}
+	return v
 }
 
 func (r *row) mark() mark {

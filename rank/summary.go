@@ -3,12 +3,14 @@ package rank
 import (
 	"slices"
 
+	"stillrow/rank/survey"
 	"stillrow/simulate/result"
 )
 
 // A Summary is what a ranking comes to.
 type Summary struct {
 	Sites    int       `json:"sites"`
+	Outside  int       `json:"sites_outside,omitempty"` // of the area, and in no file
 	Designs  int       `json:"designs"`
 	Currency string    `json:"currency"`
 	Books    []BookSum `json:"books"`    // that priced the sites, in the order in which they turn up
@@ -48,20 +50,20 @@ type sum struct {
 	lcoh                    []float64
 }
 
-func (s *sum) add(r *row) {
+func (s *sum) add(p *survey.Place, f *survey.Finding, reason string) {
 	s.sites++
-	if r.BeatsGas {
+	if f.BeatsGas {
 		s.beatGas++
 	}
-	if r.LCOH == nil {
-		if *r.Without == overCap {
+	if f.Design < 0 {
+		if reason == overCap {
 			s.overCap++
 		}
 		return
 	}
-	s.lcoh = append(s.lcoh, *r.LCOH)
-	if s.cheapest == nil || *r.LCOH < s.cheapest.LCOH {
-		s.cheapest = &Place{r.SiteID, r.Name, r.Lat, r.Lon, *r.LCOH}
+	s.lcoh = append(s.lcoh, f.LCOH)
+	if s.cheapest == nil || f.LCOH < s.cheapest.LCOH {
+		s.cheapest = &Place{p.ID, p.Name, p.Lat, p.Lon, f.LCOH}
 	}
 }
 
@@ -77,7 +79,7 @@ func (s *sum) median() *float64 {
 
 func (k *Ranker) summary(bands []Band, rules []TiltRule) Summary {
 	s := Summary{
-		Sites: k.sites, Designs: len(k.o.Table.Designs), Currency: k.o.Currency,
+		Sites: k.survey.Len(), Outside: k.outside, Designs: len(k.o.Table.Designs), Currency: k.o.Currency,
 		Books: k.books, Cautions: cautions(&k.o.Table),
 	}
 	uses, outlets := len(k.o.Uses), len(k.o.Table.Outlets)
@@ -97,7 +99,6 @@ func (k *Ranker) summary(bands []Band, rules []TiltRule) Summary {
 		}
 		s.Results = append(s.Results, out)
 	}
-	s.Files = append(slices.Clone(k.names), RankingFile, BandsFile, TiltsFile, ColumnsFile)
 	return s
 }
 

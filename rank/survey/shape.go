@@ -62,8 +62,8 @@ func (p *Place) Overlaps(a *area.Area) bool {
 	return false
 }
 
-// check refuses a place that is not on the globe.
-func (p *Place) check() error {
+// Check refuses a place that is not on the globe.
+func (p *Place) Check() error {
 	// The comparisons fail for NaN, too.
 	if !(math.Abs(p.Lat) <= 90 && math.Abs(p.Lon) <= 180) {
 		return fmt.Errorf("site %s: lat = %g, lon = %g, want -90 to 90 and -180 to 180", p.ID, p.Lat, p.Lon)

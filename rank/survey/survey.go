@@ -57,7 +57,7 @@ func (s *Survey) Add(p Place, findings []Finding) error {
 	if len(findings) != len(s.Layers) {
 		return fmt.Errorf("survey: place %s: %d findings, want %d", p.ID, len(findings), len(s.Layers))
 	}
-	if err := p.check(); err != nil {
+	if err := p.Check(); err != nil {
 		return fmt.Errorf("survey: %w", err)
 	}
 	if err := s.scratch.add(findings); err != nil {

@@ -1,0 +1,118 @@
+package rank
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"path/filepath"
+	"runtime"
+
+	"github.com/paulmach/orb"
+	"golang.org/x/sync/errgroup"
+
+	"stillrow/data/outfile"
+	"stillrow/rank/geojson"
+	"stillrow/rank/geoparquet"
+	"stillrow/rank/survey"
+)
+
+// A file is an output and what writes it.
+type file struct {
+	name  string
+	write func(io.Writer) error
+}
+
+// files are all outputs.
+func (k *Ranker) files(s *Summary, bands []Band, rules []TiltRule) (list []file) {
+	for i, name := range k.names {
+		list = append(list, file{name, func(w io.Writer) error { return writeMap(w, k.survey, i) }})
+	}
+	return append(list,
+		file{RankingFile, func(w io.Writer) error { return writeRanking(w, k.survey) }},
+		file{BandsFile, func(w io.Writer) error { return writeSheet(w, bandColumns, bands) }},
+		file{TiltsFile, func(w io.Writer) error { return writeSheet(w, ruleColumns, rules) }},
+		file{ColumnsFile, func(w io.Writer) error { return writeColumns(w, columns(k.o.Currency, k.o.Columns)) }},
+	)
+}
+
+// writeAll writes files into a folder, as many at a time as there are
+// processors. None has its name before all are complete.
+func writeAll(dir string, files []file) error {
+	outs := make([]*outfile.File, len(files))
+	defer func() {
+		for _, out := range outs {
+			if out != nil {
+				out.Abort()
+			}
+		}
+	}()
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for i, f := range files {
+		group.Go(func() error {
+			path := filepath.Join(dir, f.name)
+			var err error
+			if outs[i], err = outfile.Create(path); err != nil {
+				return err
+			}
+			w := bufio.NewWriterSize(outs[i], 1<<16)
+			if err := firstOf(f.write(w), w.Flush); err != nil {
+				return fmt.Errorf("%s: %w", path, err)
+			}
+			return nil
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return err
+	}
+	for _, out := range outs {
+		if err := out.Commit(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// writeMap writes a layer as GeoJSON.
+func writeMap(w io.Writer, s *survey.Survey, layer int) error {
+	l := &s.Layers[layer]
+	m, err := geojson.NewWriter(w, map[string]any{"currency": s.Currency, "use": l.Use, "outlet_c": l.Outlet})
+	if err != nil {
+		return err
+	}
+	err = s.Each(layer, func(i int, f *survey.Finding) error {
+		p := s.Place(i)
+		r := rowOf(s, l, p, f)
+		return m.Write(geojson.Feature{ID: p.ID, Geometry: s.Shape(i), Properties: r.mark()})
+	})
+	return firstOf(err, m.Close)
+}
+
+// writeRanking writes all layers as GeoParquet: the places along a curve that
+// keeps neighbours together, the rows of a place as the layers come.
+func writeRanking(w io.Writer, s *survey.Survey) error {
+	out := geoparquet.NewWriter(w, func(r *row) *geoparquet.Shape { return &r.Shape },
+		map[string]string{"stillrow.currency": s.Currency})
+	order := geoparquet.Order(s.Len(), func(i int) orb.Point { return orb.Point{s.Place(i).Lon, s.Place(i).Lat} })
+	var f survey.Finding
+	for _, i := range order {
+		p, shape := s.Place(int(i)), s.Shape(int(i))
+		for l := range s.Layers {
+			if err := s.At(l, int(i), &f); err != nil {
+				return err
+			}
+			if err := out.Write(rowOf(s, &s.Layers[l], p, &f), shape); err != nil {
+				return err
+			}
+		}
+	}
+	return out.Close()
+}
+
+// firstOf gives err, or without one what then comes to.
+func firstOf(err error, then func() error) error {
+	if err != nil {
+		return err
+	}
+	return then()
+}
