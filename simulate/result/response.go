@@ -99,17 +99,25 @@ func (r *Response) along(p Param, low, high float64) {
 // receiver: 0.1 stands for an input 1.1 times as large.
 func (r *Response) Heat(change [Params]float64) float64 {
 	heat := r.base
-	for p, x := range change {
-		x = max(r.from[p], min(r.to[p], x))
-		change[p] = x
-		side := 0
-		if x > 0 {
-			side = 1
+	var to [Params]float64
+	for p := range to {
+		x := change[p]
+		if x < r.from[p] {
+			x = r.from[p]
 		}
+		if x > r.to[p] {
+			x = r.to[p]
+		}
+		to[p] = x
+		side := ^math.Float64bits(x) >> 63 // 0 below no change, 1 above
 		heat += x * (r.slope[p] + r.bend[p][side]*x)
-		for q, y := range change[:p] {
-			heat += r.cross[p][q] * x * y
+		cross := &r.cross[p]
+		for q, y := range to[:p] {
+			heat += cross[q] * x * y
 		}
 	}
-	return max(0, heat)
+	if heat < 0 {
+		return 0
+	}
+	return heat
 }
