@@ -2,10 +2,11 @@
 outlets are one array, every branch is worked out and the right one chosen.
 What the kernel is measured against.
 
-    kernel.py problem result years
+    kernel.py problem result runs
 
-reads what simulate/kernel's tests write, prints the processor time of the
-fastest of some years in ns and writes the heat of all outlets and designs.
+reads what simulate/kernel's BenchmarkAgainst leaves in $STILLROW_PROBLEMS, prints
+the processor time of each of some runs in ns and writes the heat of all outlets
+and designs.
 """
 import sys
 import time
@@ -36,7 +37,7 @@ def columns(table, shape):
     return {k: table[k].astype(float).reshape(shape) for k in table.dtype.names}
 
 
-def year(sky, ground, beam, hour, regime, line):
+def march(sky, ground, beam, hour, regime, line):
     outlets, designs = len(regime), len(sky)
     r = columns(regime, (outlets, 1))
     lines = columns(line.T, (len(hour), outlets, 1))
@@ -92,17 +93,14 @@ def year(sky, ground, beam, hour, regime, line):
 
 
 def main():
-    problem, result, years = sys.argv[1:]
+    problem, result, runs = sys.argv[1:]
     parts = read(problem)
-    least, heat = None, None
     with np.errstate(all="ignore"):  # branches not taken may divide by zero
-        for _ in range(int(years)):
+        for _ in range(int(runs)):
             start = time.process_time_ns()
-            heat = year(*parts)
-            took = time.process_time_ns() - start
-            least = took if least is None else min(least, took)
+            heat = march(*parts)
+            print(time.process_time_ns() - start)
     heat.astype("<f4").tofile(result)
-    print(least)
 
 
 if __name__ == "__main__":
