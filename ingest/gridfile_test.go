@@ -257,9 +257,9 @@ func TestGridJoined(t *testing.T) {
 		status           string
 	}{
 		{ingest.Options{Every: 3}, []string{"n31e0"}, 0, 5, ingest.StatusOK},
-		{ingest.Options{Within: func(lat, lon float64) bool { return lon < 0.5 && lat < 30.5 }}, []string{"n30w1", "n30e0"}, 4, 0, ingest.StatusOK},
-		{ingest.Options{Every: 2, Within: func(lat, lon float64) bool { return lon == 0 }}, []string{"n31e0"}, 0, 5, ingest.StatusOK},
-		{ingest.Options{Within: func(lat, lon float64) bool { return false }}, nil, 6, 0, ingest.StatusOutside},
+		{ingest.Options{Within: func(lat, lon, _, _ float64) bool { return lon < 0.5 && lat < 30.5 }}, []string{"n30w1", "n30e0"}, 4, 0, ingest.StatusOK},
+		{ingest.Options{Every: 2, Within: func(lat, lon, _, _ float64) bool { return lon == 0 }}, []string{"n31e0"}, 0, 5, ingest.StatusOK},
+		{ingest.Options{Within: func(lat, lon, _, _ float64) bool { return false }}, nil, 6, 0, ingest.StatusOutside},
 	} {
 		tt.o.Out = filepath.Join(t.TempDir(), "weather")
 		sum, err := runGrid(t, tt.o, files...)

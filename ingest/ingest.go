@@ -45,14 +45,18 @@ type Options struct {
 	Out      string // folder of the weather table
 	Update   bool   // add to the table that is there, replacing sites of the same id; else start afresh
 	Clock    Clock
-	Year     int                         // the calendar year to take of data of several; 0: a typical year
-	Stamp    grid.Stamp                  // where stamps lie in grids that do not say
-	Within   func(lat, lon float64) bool // which places to keep; nil: all
-	Every    int                         // one of so many rows and columns of a grid; 0 and 1: all
-	Memory   int64                       // bytes for the records of grids; 0: 1 GiB
-	Workers  int                         // places finished at a time; 0: one for each processor
-	Progress func(done, total int)       // called in order after each place; may be nil
+	Year     int                   // the calendar year to take of data of several; 0: a typical year
+	Stamp    grid.Stamp            // where stamps lie in grids that do not say
+	Within   Within                // which places to keep; nil: all
+	Every    int                   // one of so many rows and columns of a grid; 0 and 1: all
+	Memory   int64                 // bytes for the records of grids; 0: 1 GiB
+	Workers  int                   // places finished at a time; 0: one for each processor
+	Progress func(done, total int) // called in order after each place; may be nil
 }
+
+// A Within tells whether to keep a place: its centre and the degrees of latitude
+// and longitude of its grid cell, 0 for a station.
+type Within = func(lat, lon, cellLat, cellLon float64) bool
 
 // ErrNoSites means that no source was left to make a site of.
 var ErrNoSites = errors.New("no usable weather")

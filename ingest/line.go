@@ -17,7 +17,7 @@ type place struct {
 	name  string // for errors
 	id    string // of a place among many
 	clock Clock
-	keep  func(lat, lon float64) bool // nil: always
+	keep  Within // nil: always
 	read  func(context.Context) (*weather.Raw, error)
 	after func() // called when read and finish are done with; may be nil
 	lost  error  // instead of a place: why all before it of the same input are of no use
@@ -95,7 +95,7 @@ func (p *place) finish(ctx context.Context) finished {
 	case err != nil:
 	case raw == nil:
 		d.empty = true
-	case p.keep != nil && !p.keep(raw.Site.Lat, raw.Site.Lon):
+	case p.keep != nil && !p.keep(raw.Site.Lat, raw.Site.Lon, raw.Site.CellDeg, raw.Site.CellLonDeg):
 		d.outside = true
 	default:
 		d.site, d.year, d.report, err = repair.Finish(raw, p.clock)

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 
@@ -24,6 +25,9 @@ type Ranker struct {
 	texts    map[string]string
 	outside  int // sites out of the area
 }
+
+// ErrOutside means that there is no place in the area where places must lie.
+var ErrOutside = errors.New("no place in the area")
 
 // New checks the options and makes the folder o.Out.
 func New(o Options) (*Ranker, error) {
@@ -66,7 +70,7 @@ func (k *Ranker) Add(b *result.Block) error {
 	if err := place.Check(); err != nil {
 		return fmt.Errorf("rank: %w", err)
 	}
-	if k.o.Within != nil && !place.Overlaps(k.o.Within) {
+	if k.o.Within != nil && !k.o.Within.Overlaps(place.Lat, place.Lon, place.CellDeg, place.CellLonDeg) {
 		k.outside++
 		return nil
 	}
@@ -113,7 +117,7 @@ func (k *Ranker) countBook(book string, gasHeat float64) {
 func (k *Ranker) Finish() (Summary, error) {
 	defer k.Abort()
 	if k.survey.Len() == 0 && k.outside > 0 {
-		return Summary{}, fmt.Errorf("rank: none of the places lies in the area they are to be in, %d lie out of it", k.outside)
+		return Summary{}, fmt.Errorf("rank: %w: all %d lie out of it", ErrOutside, k.outside)
 	}
 	if err := k.survey.Finish(); err != nil {
 		return Summary{}, fmt.Errorf("rank: %w", err)
@@ -125,7 +129,10 @@ func (k *Ranker) Finish() (Summary, error) {
 	for _, f := range files {
 		s.Files = append(s.Files, f.name)
 	}
-	return s, writeAll(k.o.Out, files)
+	if err := writeAll(k.o.Out, files); err != nil {
+		return Summary{}, err
+	}
+	return s, nil
 }
 
 // Abort removes what Finish has not completed.

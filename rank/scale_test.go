@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"runtime"
 	"testing"
+	"time"
 
 	"stillrow/rank/cost"
 	"stillrow/simulate/result"
@@ -85,4 +87,77 @@ func manySites(tb testing.TB, dir string, sites int) Options {
 	}
 	o.MarketOf = func(s result.Site) int { return int(s.Lat+60)%41 - 1 }
 	return o
+}
+
+// BenchmarkHeap ranks places whose blocks are made as they come, and tells what
+// each adds to the heap while they are added, and the most that is in use while
+// the files are written.
+func BenchmarkHeap(b *testing.B) {
+	for _, places := range []int{1000, 10_000, 50_000} {
+		b.Run(fmt.Sprint(places), func(b *testing.B) {
+			for b.Loop() {
+				o, block := someDesigns(b)
+				k, err := New(o)
+				if err != nil {
+					b.Fatal(err)
+				}
+				before := heap()
+				for i := range places {
+					if err := k.Add(block(i)); err != nil {
+						b.Fatal(err)
+					}
+				}
+				added := heap() - before
+				peak, stop := make(chan int64), make(chan bool)
+				go func() {
+					most := int64(0)
+					for {
+						select {
+						case <-stop:
+							peak <- most
+							return
+						case <-time.After(200 * time.Millisecond):
+							most = max(most, heap()-before)
+						}
+					}
+				}()
+				if _, err := k.Finish(); err != nil {
+					b.Fatal(err)
+				}
+				close(stop)
+				b.ReportMetric(float64(added)/float64(places), "B/place")
+				b.ReportMetric(float64(<-peak)/1e6, "MB-writing")
+			}
+		})
+	}
+}
+
+// heap is what is in use, bytes.
+func heap() int64 {
+	runtime.GC()
+	runtime.GC() // what lay in pools
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return int64(m.HeapAlloc)
+}
+
+// someDesigns is manySites in small: six designs, made site by site.
+func someDesigns(tb testing.TB) (Options, func(i int) *result.Block) {
+	o := manySites(tb, filepath.Join(tb.TempDir(), "heat"), 1)
+	o.Out = tb.TempDir()
+	o.Table = result.Table{Outlets: []float64{35, 45, 60, 75}}
+	for _, tilt := range []float64{50, 60, 70, 80, 90, 100} {
+		o.Table.Designs = append(o.Table.Designs, result.Design{ReceiverWidth: 1.2, MirrorLength: 1.2, MirrorTilt: tilt, RowPitch: 3.6})
+	}
+	block := &result.Block{Heat: make([]float32, 12*4*6)}
+	return o, func(i int) *result.Block {
+		block.Site = result.Site{ID: fmt.Sprint("S", i), Name: fmt.Sprint("place ", i), Lat: -60 + 0.25*float64(i/1000), Lon: 0.25*float64(i%1000) - 120, CellDeg: 0.25}
+		for m := range 12 {
+			block.Site.HDD[m] = math.Abs(block.Site.Lat) * float64(12-m)
+		}
+		for k := range block.Heat {
+			block.Heat[k] = float32(20 + 10*math.Sin(float64(i+k)))
+		}
+		return block
+	}
 }

@@ -54,7 +54,7 @@ var imports = map[string]string{
 	"rank/survey":        "simulate/result data/area",
 	"rank/shade":         "",
 	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet rank/survey data/area data/outfile",
-	"cmd/stillrow/study": "simulate simulate/collector simulate/film simulate/result rank rank/cost rank/risk",
+	"cmd/stillrow/study": "data/area simulate simulate/collector simulate/film simulate/result rank rank/cost rank/risk",
 	"cmd/stillrow":       "*",
 }
 

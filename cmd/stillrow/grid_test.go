@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -162,6 +163,7 @@ func TestRealGrids(t *testing.T) {
 		t.Fatal(err)
 	}
 	var layer struct {
+		BBox     []float64
 		Features []struct {
 			Geometry struct{ Type string }
 		}
@@ -169,8 +171,12 @@ func TestRealGrids(t *testing.T) {
 	if err := json.Unmarshal(text, &layer); err != nil {
 		t.Fatal(err)
 	}
-	// Centres are 1/16° apart: 31.65625 and 31.71875 N, 110.15625 is outside.
-	if n := len(layer.Features); n != 8 || layer.Features[0].Geometry.Type != "Polygon" {
-		t.Errorf("%d features, the first a %s, want 8 polygons", n, layer.Features[0].Geometry.Type)
+	// Centres are 1/16° apart, 31.65625 and 31.71875 N; that of 110.15625 W is
+	// outside, but its cell reaches into the area, where the map cuts it.
+	if n := len(layer.Features); n != 10 || layer.Features[0].Geometry.Type != "Polygon" {
+		t.Errorf("%d features, the first a %s, want 10 polygons", n, layer.Features[0].Geometry.Type)
+	}
+	if want := []float64{-110.15, 31.625, -109.9, 31.75}; !slices.Equal(layer.BBox, want) {
+		t.Errorf("the map has %v, want %v", layer.BBox, want)
 	}
 }

@@ -1,20 +1,17 @@
 package main
 
 import (
-	"fmt"
-	"os"
 	"runtime/debug"
 	"strconv"
 	"strings"
 
-	"stillrow/data/area"
 	"stillrow/ingest"
 	"stillrow/ingest/grid"
 )
 
 // gridFlags say what to take of weather data, and with how much memory.
 type gridFlags struct {
-	Within string `help:"Keep the places inside the polygons of a GeoJSON file." placeholder:"AREA.geojson"`
+	withinFlag
 	Every  int    `help:"Keep one of N rows and one of N columns of grids." default:"1" placeholder:"N"`
 	Year   int    `help:"Take this calendar year of data of several; without it a typical year, month by month." placeholder:"Y"`
 	Stamp  string `help:"Where stamps lie in grids that do not say: at the begin, middle or end of their interval; found: by the sun." enum:"found,begin,middle,end" default:"found"`
@@ -37,18 +34,6 @@ func (f *gridFlags) into(o *ingest.Options) error {
 	}
 	// The collector has to work harder rather than let the process grow.
 	debug.SetMemoryLimit(o.Memory - max(o.Memory/8, besides))
-	if f.Within == "" {
-		return nil
-	}
-	text, err := os.ReadFile(f.Within)
-	if err != nil {
-		return usageError{fmt.Errorf("--within: %w", err)}
-	}
-	a, err := area.Parse(f.Within, text)
-	if err != nil {
-		return usageError{fmt.Errorf("--within: %w", err)}
-	}
-	o.Within = a.Contains
 	return nil
 }
 

@@ -21,6 +21,7 @@ type markets struct {
 	studies []*study.Study
 	number  map[string]int    // of a site's study, by site_id; -1 where its country has no book
 	country map[string]string // code of a site's country, by site_id; "" for none
+	within  *region           // that rank keeps to
 }
 
 // markets reads the study for sites. A study that names a cost book has that
@@ -111,6 +112,9 @@ func (m *markets) ranking() rank.Options {
 			return code
 		}
 		return s.Country
+	}
+	if m.within != nil {
+		o.Within = m.within.Area
 	}
 	return o
 }

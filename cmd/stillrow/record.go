@@ -30,6 +30,7 @@ type runRecord struct {
 	Settings []study.Setting `json:"settings,omitempty"` // that hold for all sites
 	Books    []bookRecord    `json:"books,omitempty"`
 	Counts   counts          `json:"counts"`
+	Within   *tableFile      `json:"within,omitempty"` // area of the places
 	Inputs   []ingest.Input  `json:"inputs,omitempty"` // weather files
 	Tables   []tableFile     `json:"tables,omitempty"` // files of the table that a later stage took in
 	Flags    []flagMeaning   `json:"flags,omitempty"`

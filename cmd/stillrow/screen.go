@@ -50,12 +50,17 @@ func (c *screenCmd) Run(e *env) error {
 	}
 	// What is wrong with the study shows before the long work; the countries'
 	// prices come when the places are known.
-	if _, err = c.load(book); err != nil {
+	s, err := c.load(book)
+	if err != nil {
+		return err
+	}
+	within, err := c.region(s)
+	if err != nil {
 		return err
 	}
 	times := startTiming(c.workers())
 	table := filepath.Join(c.Out, "weather")
-	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock()}, &c.gridFlags, &c.workFlags)
+	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock(), Within: within.keep()}, &c.gridFlags, &c.workFlags)
 	if err != nil {
 		return err
 	}
@@ -70,6 +75,7 @@ func (c *screenCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	m.within = within
 	e.warn(m.warnings())
 	plan, err := prepare(e.ctx, m.study(), c.Workers)
 	if err != nil {
@@ -83,6 +89,9 @@ func (c *screenCmd) Run(e *env) error {
 	record := newRecord("screen", m, c.study())
 	record.Clock = c.Clock
 	record.ingested(sum)
+	if record.Within, err = within.record(); err != nil {
+		return err
+	}
 	times.stage("simulate and rank")
 	record.Ranking = &ranking
 	files, err := weatherFiles(table, "weather")

@@ -36,8 +36,12 @@ func (c *ingestCmd) Run(e *env) error {
 	if err != nil {
 		return usageError{err}
 	}
+	within, err := c.region(nil)
+	if err != nil {
+		return err
+	}
 	times := startTiming(c.workers())
-	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: c.Out, Update: true, Clock: c.clock()}, &c.gridFlags, &c.workFlags)
+	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: c.Out, Update: true, Clock: c.clock(), Within: within.keep()}, &c.gridFlags, &c.workFlags)
 	if err != nil {
 		return err
 	}
@@ -45,6 +49,9 @@ func (c *ingestCmd) Run(e *env) error {
 	record := newRecord("ingest", nil, "")
 	record.Clock = c.Clock
 	record.ingested(sum)
+	if record.Within, err = within.record(); err != nil {
+		return err
+	}
 	if record.Files, err = weatherFiles(c.Out, ""); err != nil {
 		return err
 	}
@@ -154,6 +161,7 @@ type rankCmd struct {
 	Heat string `required:"" help:"Folder of the heat table." placeholder:"DIR"`
 	studyFlag
 	outFlag
+	withinFlag
 	quietFlag
 	Workers int `hidden:""` // taken like the other stages' and of no use: ranking is one pass over the table
 }
@@ -177,6 +185,9 @@ func (c *rankCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	if m.within, err = c.region(m.study()); err != nil {
+		return err
+	}
 	e.warn(m.warnings())
 	times := startTiming(1)
 	step, end := e.progress("rank", c.Quiet)
@@ -186,12 +197,15 @@ func (c *rankCmd) Run(e *env) error {
 	sum, err := rank.Run(e.ctx, c.Heat, o)
 	end()
 	if err != nil {
-		return err
+		return m.within.explain(err)
 	}
 	times.stage("rank")
 	record := newRecord("rank", m, c.study())
 	record.Counts.Sites = sum.Sites
 	if record.Tables, err = inputFiles(c.Heat, heatFiles(priced)); err != nil {
+		return err
+	}
+	if record.Within, err = m.within.record(); err != nil {
 		return err
 	}
 	record.Ranking = &sum

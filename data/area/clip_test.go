@@ -70,6 +70,27 @@ func TestClip(t *testing.T) {
 	}
 }
 
+// A station is inside by its point, a cell by any part of it.
+func TestOverlaps(t *testing.T) {
+	a := areaOf(t, orb.Polygon{square4(178, -18, 181, -17)})
+	for _, tt := range []struct {
+		lat, lon, cellLat, cellLon float64
+		want                       bool
+	}{
+		{-17.5, 178.5, 0, 0, true},
+		{-18.1, 178.5, 0, 0, false},
+		{-18.1, 178.5, 0.5, 0, true},
+		{-18.1, 178.5, 0.2, 0, false}, // shares the border
+		{-17.5, -178.9, 0.1, 0.4, true},
+		{-17.5, -178.9, 0.1, 0, false},
+		{-17.5, -179.9, 0.5, 0, true},
+	} {
+		if got := a.Overlaps(tt.lat, tt.lon, tt.cellLat, tt.cellLon); got != tt.want {
+			t.Errorf("%+v: %v", tt, got)
+		}
+	}
+}
+
 // Random areas, with corners on the edges of the cells as often as not: the
 // parts of all cells are valid, have together what the area has, and a place
 // lies in the part of its cell if and only if the area contains it.

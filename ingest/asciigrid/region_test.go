@@ -35,7 +35,7 @@ func TestMonthlyGridsToHours(t *testing.T) {
 		t.Fatalf("%d regions, %v", len(regions), err)
 	}
 	r := regions[0]
-	cells, _ := r.Select(func(lat, lon float64) bool { return lat < 40.1 && lon > 10.1 }, 1)
+	cells, _ := r.Select(func(lat, lon, _, _ float64) bool { return lat < 40.1 && lon > 10.1 }, 1)
 	if len(cells) != 1 {
 		t.Fatalf("%d cells, want one", len(cells))
 	}

@@ -157,11 +157,11 @@ func loadAll(t *testing.T, r *Region, cells []Cell, bytes int64, dir string) *Lo
 func TestLoader(t *testing.T) {
 	const records, rows, cols = 8760, 6, 5
 	perCell := int64(4 * 2 * records)
-	all := func(lat, lon float64) bool { return true }
+	all := func(lat, lon, _, _ float64) bool { return true }
 	for _, tt := range []struct {
 		name                 string
 		chunkTime, chunkRows int
-		inside               func(lat, lon float64) bool
+		inside               func(lat, lon, _, _ float64) bool
 		every                int
 		bytes                int64
 		bands                int // 0: any
@@ -178,8 +178,8 @@ func TestLoader(t *testing.T) {
 		{"a block of all time", 8760, 2, all, 1, perCell * 10 * 4 / 3, 3, false, false},
 		{"thinned", 0, 0, all, 2, 64 << 20, 1, false, true},
 		{"thinned, a cell a band", 50, 4, all, 3, perCell * 4 / 3, 4, true, true},
-		{"within", 64, 2, func(lat, lon float64) bool { return lat > 11 && lon < 21.2 }, 1, perCell * 2 * 4 / 3, 5, true, true},
-		{"an island", 0, 0, func(lat, lon float64) bool { return lat == 12 && lon == 21 }, 1, 64 << 20, 1, false, true},
+		{"within", 64, 2, func(lat, lon, _, _ float64) bool { return lat > 11 && lon < 21.2 }, 1, perCell * 2 * 4 / 3, 5, true, true},
+		{"an island", 0, 0, func(lat, lon, _, _ float64) bool { return lat == 12 && lon == 21 }, 1, 64 << 20, 1, false, true},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			m := newMade("made.nc", rows, cols)

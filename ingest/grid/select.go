@@ -5,11 +5,11 @@ import "math"
 // A Cell is a place in a region: its row and column.
 type Cell struct{ Row, Col int }
 
-// Select gives the cells of the region, row by row, whose centre inside accepts
-// (nil: all); every n > 1 keeps one of n rows and one of n columns, the middle
+// Select gives the cells of the region, row by row, that inside accepts by
+// their centres and edges, degrees (nil: all); every n > 1 keeps one of n rows and one of n columns, the middle
 // ones of n. Of a row at a pole, whose cells are one place, one is kept. Outside
 // counts what inside refused among those kept.
-func (r *Region) Select(inside func(lat, lon float64) bool, every int) (cells []Cell, outside int) {
+func (r *Region) Select(inside func(lat, lon, cellLat, cellLon float64) bool, every int) (cells []Cell, outside int) {
 	every = max(every, 1)
 	kept := func(i, n int) bool { return i%every == min(every, n)/2 }
 	for y, lat := range r.Lat {
@@ -17,10 +17,10 @@ func (r *Region) Select(inside func(lat, lon float64) bool, every int) (cells []
 			continue
 		}
 		for x, lon := range r.Lon {
-			switch {
-			case !kept(x, len(r.Lon)):
+			if !kept(x, len(r.Lon)) {
 				continue
-			case inside != nil && !inside(lat, lon):
+			}
+			if cellLat, cellLon := r.edges(Cell{y, x}); inside != nil && !inside(lat, lon, cellLat, cellLon) {
 				outside++
 				continue
 			}

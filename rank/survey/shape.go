@@ -46,22 +46,6 @@ func (s *Survey) clip(p *Place) {
 	s.clipped[len(s.places)] = geometry(all)
 }
 
-// Overlaps tells whether a place lies in an area: a station where its point
-// does, a grid cell where part of it does.
-func (p *Place) Overlaps(a *area.Area) bool {
-	if a.Contains(p.Lat, p.Lon) {
-		return true
-	}
-	if p.CellDeg > 0 {
-		for _, b := range p.cell() {
-			if len(a.Clip(b)) > 0 {
-				return true
-			}
-		}
-	}
-	return false
-}
-
 // Check refuses a place that is not on the globe.
 func (p *Place) Check() error {
 	// The comparisons fail for NaN, too.
@@ -79,30 +63,7 @@ func (p *Place) Check() error {
 	return nil
 }
 
-// cell gives the rectangle of a grid cell, or both of them where it crosses the
-// antimeridian.
-func (p *Place) cell() []orb.Bound {
-	half := p.CellDeg / 2
-	south, north := max(edge(p.Lat-half), -90), min(edge(p.Lat+half), 90)
-	if p.CellLonDeg > 0 {
-		half = p.CellLonDeg / 2
-	}
-	west, east := edge(p.Lon-half), edge(p.Lon+half)
-	bound := func(west, east float64) orb.Bound {
-		return orb.Bound{Min: orb.Point{west, south}, Max: orb.Point{east, north}}
-	}
-	switch {
-	case west < -180:
-		return []orb.Bound{bound(edge(west+360), 180), bound(-180, east)}
-	case east > 180:
-		return []orb.Bound{bound(west, 180), bound(-180, edge(east-360))}
-	}
-	return []orb.Bound{bound(west, east)}
-}
-
-// edge rounds to 1e-9 degrees, so that two neighbours share one edge whichever
-// centre it is computed from.
-func edge(deg float64) float64 { return math.Round(deg*1e9) / 1e9 }
+func (p *Place) cell() []orb.Bound { return area.Cell(p.Lat, p.Lon, p.CellDeg, p.CellLonDeg) }
 
 func rectangles(list []orb.Bound) (m orb.MultiPolygon) {
 	for _, b := range list {

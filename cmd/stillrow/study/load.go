@@ -31,6 +31,7 @@ type Study struct {
 	Wear     simulate.Wear
 	Lives    rank.Lives
 	BandDeg  float64
+	Within   *AreaFile // of the map; nil for everywhere
 	Spread   Spread
 	Settings []Setting // in the order read
 	Warnings []string  // what fits together badly, though nothing is wrong
@@ -80,9 +81,7 @@ func loadIn(file string, text []byte, books fs.FS, otherwise, currency string) (
 	s.By, s.CostCap = r.by()
 	r.table("map")
 	s.BandDeg = r.number("map.band_deg", span{lo: 0.1, hi: 90}, byDefault(2.0))
-	if r.has("map.within") {
-		r.fault("map.within", "map.within: this version maps every site, leave the key out")
-	}
+	s.Within = r.within()
 	if len(r.faults) == 0 {
 		r.designCosts(s)
 	}
