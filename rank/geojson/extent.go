@@ -44,10 +44,14 @@ func degreeOf(lon float64) int { return min(359, int(math.Floor(lon))+180) }
 
 // box returns the bounding box; not ok when nothing was added. It runs across
 // the antimeridian, west above east (RFC 7946 section 5.2), where that makes it
-// the narrower one and less than half the circle.
+// the narrower one and less than half the circle, and round the globe where it
+// holds a pole (section 5.3).
 func (x *extent) box() (west, south, east, north float64, ok bool) {
 	if !x.some {
 		return 0, 0, 0, 0, false
+	}
+	if x.south == -90 || x.north == 90 {
+		return -180, x.south, 180, x.north, true
 	}
 	west, east = 180, -180
 	gap, gapWest, gapEast := 0.0, 0.0, 0.0 // the widest stretch with nothing in it

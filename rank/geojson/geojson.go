@@ -198,12 +198,18 @@ func polygon(p orb.Polygon) (orb.Polygon, error) {
 		if len(r) < 4 || r[0] != r[len(r)-1] {
 			return nil, fmt.Errorf("a ring of %d positions, first %v, last %v; want 4 or more, the first again at the end", len(r), r[:min(1, len(r))], r[max(0, len(r)-1):])
 		}
-		ring := make(orb.Ring, len(r))
-		for k, at := range r {
-			var err error
-			if ring[k], err = position(at); err != nil {
+		ring := make(orb.Ring, 0, len(r))
+		for _, at := range r {
+			at, err := position(at)
+			if err != nil {
 				return nil, err
 			}
+			if len(ring) == 0 || at != ring[len(ring)-1] { // two may become one by rounding
+				ring = append(ring, at)
+			}
+		}
+		if len(ring) < 4 {
+			return nil, fmt.Errorf("a ring without area at %v", ring[0])
 		}
 		want := orb.CCW
 		if i > 0 {

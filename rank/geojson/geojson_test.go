@@ -64,6 +64,14 @@ func TestEmptyCollection(t *testing.T) {
 	}
 }
 
+// Positions that rounding makes the same are written once.
+func TestPositionsThatRoundToOne(t *testing.T) {
+	got := write(t, nil, Feature{Geometry: orb.Polygon{{{0, 0}, {1, 0}, {1, 0.4e-6}, {1, 1}, {0, 1}, {0, 0.2e-6}, {0, 0}}}})
+	if want := `[[[0,0],[1,0],[1,1],[0,1],[0,0]]]`; !strings.Contains(string(got), want) {
+		t.Errorf("%s, want %s", got, want)
+	}
+}
+
 // A clockwise ring with a counter-clockwise hole comes out the other way round.
 func TestRightHandRule(t *testing.T) {
 	outer, hole := cell(0, 0, 4, 4), cell(1, 1, 2, 2)
@@ -91,6 +99,9 @@ func TestBoundingBox(t *testing.T) {
 		{"a cell cut in two", []Feature{{Geometry: orb.MultiPolygon{cell(179.75, 0, 180, 0.5), cell(-180, 0, -179.75, 0.5)}}}, "[179.75,0,-179.75,0.5]"},
 		{"half the world apart", []Feature{point(-100, 0), point(100, 10)}, "[100,0,-100,10]"},
 		{"all round the world", []Feature{point(-170, 0), point(-60, 0), point(60, 10), point(170, 0)}, "[-170,0,170,10]"},
+		// Section 5.3.
+		{"the north pole", []Feature{point(5, 6), {Geometry: cell(10, 89, 11, 90)}}, "[-180,6,180,90]"},
+		{"the south pole", []Feature{point(170, -90), point(-170, -80)}, "[-180,-90,180,-80]"},
 		{"a wide cell", []Feature{{Geometry: cell(-120.5, -3, 100.25, 4)}}, "[-120.5,-3,100.25,4]"},
 	} {
 		got := write(t, nil, tt.features...)
@@ -120,6 +131,7 @@ func TestRefusals(t *testing.T) {
 		{"no polygons", Feature{Geometry: orb.MultiPolygon{}}, "without polygons"},
 		{"no area", Feature{Geometry: flat}, "without area"},
 		{"a line", Feature{Geometry: orb.LineString{{0, 0}, {1, 1}}}, "orb.LineString"},
+		{"no area once rounded", Feature{Geometry: cell(0, 0, 1e-7, 1)}, "without area"},
 		{"nothing", Feature{}, "<nil>"},
 		{"a number JSON lacks", Feature{Geometry: orb.Point{}, Properties: math.Inf(1)}, "properties"},
 	} {
@@ -296,6 +308,9 @@ func rfc7946(text []byte) (broken []string) {
 		return broken
 	}
 	west, south, east, north := box[0].(float64), box[1].(float64), box[2].(float64), box[3].(float64)
+	if (south == -90 || north == 90) && (west != -180 || east != 180) {
+		rule("5.3", "bbox %v holds a pole and does not go round", box)
+	}
 	if south != slices.Min(lats) || north != slices.Max(lats) {
 		rule("5", "bbox from %v to %v north, positions from %v to %v", south, north, slices.Min(lats), slices.Max(lats))
 	}
@@ -331,6 +346,7 @@ func TestRulesBite(t *testing.T) {
 		{"3.1", collection(`{"type":"Circle","coordinates":[1,2]}`, "[1,2,1,2]")},
 		{"5", collection(`{"type":"Point","coordinates":[1,2]}`, "[1,1,1,2]")},
 		{"5", collection(`{"type":"Point","coordinates":[1,2]}`, "[1,2]")},
+		{"5.3", collection(`{"type":"Point","coordinates":[1,90]}`, "[1,90,1,90]")},
 		{"5.2", collection(`{"type":"Point","coordinates":[1,2]}`, "[2,2,3,2]")},
 	} {
 		bad := rfc7946([]byte(tt.text))
