@@ -20,6 +20,8 @@ import (
 	"fmt"
 	"math"
 
+	"github.com/paulmach/orb"
+
 	"stillrow/data/area"
 	"stillrow/rank/cost"
 	"stillrow/simulate/result"
@@ -40,6 +42,10 @@ type Options struct {
 	BandDeg   float64                           // height of a latitude band, degrees; 0.1 to 90
 	Currency  string                            // of every price, as a code or a sign
 	Within    *area.Area                        // where places must lie, and what cells are clipped to; nil: anywhere
+	Title     string                            // of pictures and pages
+	Source    string                            // one line under them: where weather and outlines come from
+	Outline   []orb.Ring                        // coasts and borders around the places, degrees of longitude and latitude
+	Tiles     bool                              // write TilesFile
 	Columns   []result.Column                   // of files written by others, for columns.csv
 	Out       string                            // folder for the files
 	Progress  func(done, of int)                // called by Run after every site, unless nil

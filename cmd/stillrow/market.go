@@ -22,6 +22,7 @@ type markets struct {
 	number  map[string]int    // of a site's study, by site_id; -1 where its country has no book
 	country map[string]string // code of a site's country, by site_id; "" for none
 	within  *region           // that rank keeps to
+	world   *world.World      // nil where all sites are the demo's
 }
 
 // markets reads the study for sites. A study that names a cost book has that
@@ -61,7 +62,6 @@ func (m *markets) locate(sites []result.Site) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	var countries *world.World
 	var books []string
 	without := len(sites) == 0
 	of := make([]string, len(sites))
@@ -70,12 +70,12 @@ func (m *markets) locate(sites []result.Site) ([]string, error) {
 		if strings.EqualFold(s.Country, demoBook) {
 			of[i] = demoBook
 		} else {
-			if countries == nil {
-				if countries, err = world.Load(data.FS); err != nil {
+			if m.world == nil {
+				if m.world, err = world.Load(data.FS); err != nil {
 					return nil, err
 				}
 			}
-			code, _ := countries.Country(s.Lat, s.Lon)
+			code, _ := m.world.Country(s.Lat, s.Lon)
 			m.country[s.ID], of[i] = code, shelf.Of(code)
 		}
 		if of[i] == "" {

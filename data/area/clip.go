@@ -41,6 +41,29 @@ func (a *Area) Clip(b orb.Bound) orb.MultiPolygon {
 	return part
 }
 
+// Border gives the rings of all polygons for drawing, longitudes −180 to 180:
+// what crosses the antimeridian is cut there, with the cut as a side.
+func (a *Area) Border() (list []orb.Ring) {
+	for _, p := range a.polygons {
+		if p.bound.Left() >= -180 && p.bound.Right() <= 180 {
+			list = append(list, p.rings...)
+			continue
+		}
+		one := &Area{polygons: []polygon{p}}
+		for turn := -360.0; turn <= 360; turn += 360 {
+			box := p.bound
+			box.Min[0], box.Max[0] = max(box.Min[0]+turn, -180), min(box.Max[0]+turn, 180)
+			if box.Min[0] >= box.Max[0] {
+				continue
+			}
+			for _, part := range one.Clip(box) {
+				list = append(list, part...)
+			}
+		}
+	}
+	return list
+}
+
 // snapped is the rectangle's outline on the grid.
 func snapped(b orb.Bound) (r orb.Ring) {
 	var ring []point

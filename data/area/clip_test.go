@@ -91,6 +91,15 @@ func TestOverlaps(t *testing.T) {
 	}
 }
 
+func TestBorder(t *testing.T) {
+	inside, across := square4(0, 0, 5, 5), square4(179, -18, 181, -17)
+	want := []orb.Ring{inside, square4(-180, -18, -179, -17), square4(179, -18, 180, -17)}
+	got := areaOf(t, orb.Polygon{inside}, orb.Polygon{across}).Border()
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("-want +got:\n%s", d)
+	}
+}
+
 // Random areas, with corners on the edges of the cells as often as not: the
 // parts of all cells are valid, have together what the area has, and a place
 // lies in the part of its cell if and only if the area contains it.
