@@ -46,6 +46,10 @@ func bordered(t *testing.T) (dir string, maps []string) {
 	if s.Sites != 6 || s.Outside != 1 {
 		t.Errorf("%d sites, %d outside", s.Sites, s.Outside)
 	}
+	var text strings.Builder
+	if err := s.WriteText(&text); err != nil || !strings.Contains(text.String(), "Left out for lying outside the area: 1 site.") {
+		t.Errorf("%v: %s", err, text.String())
+	}
 	maps, err = filepath.Glob(filepath.Join(o.Out, "map-*.geojson"))
 	if err != nil || len(maps) != 2 {
 		t.Fatalf("maps %v, %v", maps, err)

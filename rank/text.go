@@ -18,8 +18,8 @@ const textWidth = 100
 // and outlet, then the mirror that suits each band of latitude.
 func (s *Summary) WriteText(w io.Writer) error {
 	var b strings.Builder
-	fold(&b, fmt.Sprintf("%s, %s. Heat from gas costs %s %s per kWh; the costs below are in the same unit.%s",
-		number(s.Sites, "site"), number(s.Designs, "design"), s.gasHeat(), s.Currency, s.unpriced()))
+	fold(&b, fmt.Sprintf("%s, %s. Heat from gas costs %s %s per kWh; the costs below are in the same unit.%s%s",
+		number(s.Sites, "site"), number(s.Designs, "design"), s.gasHeat(), s.Currency, s.unpriced(), s.leftOut()))
 	s.writeOutcomes(&b)
 	s.writeBandTables(&b)
 	s.writeRules(&b)
@@ -61,6 +61,14 @@ func (s *Summary) unpriced() string {
 		return " The country of 1 site has no cost book: a default one stands in."
 	}
 	return " The countries of " + grouped(n) + " sites have no cost book: a default one stands in."
+}
+
+// leftOut says how many sites lie out of the area.
+func (s *Summary) leftOut() string {
+	if s.Outside == 0 {
+		return ""
+	}
+	return " Left out for lying outside the area: " + number(s.Outside, "site") + "."
 }
 
 func (s *Summary) writeOutcomes(b *strings.Builder) {
