@@ -1,0 +1,200 @@
+package picture
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+
+	"gonum.org/v1/plot/vg"
+
+	"stillrow/rank/shade"
+)
+
+// legend explains the colours, from the dearest above to the cheapest below,
+// with gas parity as the line between them.
+func (v *scene) legend(sh *sheet, x, top vg.Length) {
+	const step, swatch = 21, 26
+	head := pen{size: 10, bold: true, ink: inkText, y: -1}
+	text := pen{size: 9, ink: inkText, y: -0.5}
+	note := pen{size: 8, ink: inkQuiet, y: -1}
+	for k, line := range []string{"Levelised cost of heat", "against heat from gas"} {
+		sh.write(head, x, top-vg.Length(12*k), line)
+	}
+	y := top - 30
+	unit := "as multiple of the cost of gas heat"
+	if !math.IsNaN(v.gas) {
+		unit = "multiple of gas heat; " + v.s.Currency + " per kWh"
+	}
+	sh.write(note, x, y, unit)
+	y -= 14
+	classes := shade.Classes()
+	parity := slices.IndexFunc(classes, func(c shade.Class) bool { return c.From == 1 })
+	for i := len(classes) - 1; i >= 0; i-- {
+		c := classes[i]
+		sh.color(c.Colour)
+		sh.fill(rectangle(x, y-step, x+swatch, y))
+		sh.stroke(rectangle(x, y-step, x+swatch, y), 0.4, inkQuiet)
+		sh.write(text, x+swatch+8, y-step/2, v.classText(c))
+		y -= step
+		if i == parity {
+			y -= 6
+			sh.line(x-4, y, x+swatch+4, y, 1.8, inkText)
+			text := "gas parity"
+			if !math.IsNaN(v.gas) {
+				text = fmt.Sprintf("gas parity: %.4f %s per kWh", v.gas, v.s.Currency)
+			}
+			sh.write(pen{size: 8.5, bold: true, ink: inkText, y: -0.5}, x+swatch+8, y, text)
+			y -= 6
+		}
+	}
+	y -= 8
+	sh.color(shade.Without())
+	bare := rectangle(x, y-14, x+swatch, y)
+	sh.fill(bare)
+	hatch(sh, bare)
+	sh.stroke(bare, 0.4, inkQuiet)
+	sh.write(text, x+swatch+8, y-7, "no usable heat")
+	y -= 22
+	if v.asked {
+		for k, c := range []color.NRGBA{classes[parity].Colour, classes[parity-2].Colour} {
+			left := x + vg.Length(k)*swatch/2
+			sh.color(c)
+			sh.fill(rectangle(left, y-16, left+swatch/2, y-2))
+			sh.color(inkText)
+			if dark(c) {
+				sh.color(inkPaper)
+			}
+			sh.fill(disc(left+swatch/4, y-9, 1))
+		}
+		sh.write(text, x+swatch+8, y-4, "not sure which is cheaper:")
+		sh.write(text, x+swatch+8, y-15, fmt.Sprintf("probability between %g and %g", math.Round((1-sure)*100)/100, sure))
+		y -= 30
+	}
+	v.tilts(sh, x, y)
+}
+
+// classText says what a class means, with the cost where there is one price of
+// gas.
+func (v *scene) classText(c shade.Class) string {
+	from, to := plain(c.From), plain(c.To)
+	var text string
+	switch {
+	case c.From == 0:
+		text = "under " + to
+	case math.IsInf(c.To, 1):
+		text = from + " and more"
+	default:
+		text = from + " to " + to
+	}
+	if math.IsNaN(v.gas) {
+		return text
+	}
+	switch {
+	case c.From == 0:
+		return fmt.Sprintf("%s  (under %.3f)", text, c.To*v.gas)
+	case math.IsInf(c.To, 1):
+		return fmt.Sprintf("%s  (from %.3f)", text, c.From*v.gas)
+	}
+	return fmt.Sprintf("%s  (%.3f to %.3f)", text, c.From*v.gas, c.To*v.gas)
+}
+
+// A lean is how the best mirrors of a slice of latitude stand.
+type lean struct {
+	lat            float64 // the slice's middle, absolute
+	low, mid, high float64 // degrees
+}
+
+// leans sorts the best tilts by slices of absolute latitude: at most a dozen.
+func (v *scene) leans() (list []lean, slice float64) {
+	least, most := 90., 0.
+	for i, m := range v.marks {
+		if m.tilt == m.tilt {
+			lat := math.Abs(v.s.Place(i).Lat)
+			least, most = min(least, lat), max(most, lat)
+		}
+	}
+	if least > most {
+		return nil, 0
+	}
+	slice = max(1, degrees((most-least)/10))
+	tilts := make(map[int][]float64)
+	for i, m := range v.marks {
+		if m.tilt == m.tilt {
+			k := int(math.Floor(math.Abs(v.s.Place(i).Lat) / slice))
+			tilts[k] = append(tilts[k], float64(m.tilt))
+		}
+	}
+	for k := int(least / slice); k <= int(most/slice); k++ {
+		t := tilts[k]
+		if len(t) == 0 {
+			continue
+		}
+		slices.Sort(t)
+		at := func(share float64) float64 { return t[int(math.Round(share*float64(len(t)-1)))] }
+		list = append(list, lean{(float64(k) + 0.5) * slice, at(0.1), at(0.5), at(0.9)})
+	}
+	return list, slice
+}
+
+// tilts draws the best mirror's tilt over latitude: which tilt here?
+func (v *scene) tilts(sh *sheet, x, top vg.Length) {
+	list, slice := v.leans()
+	head := pen{size: 9, bold: true, ink: inkText, y: -1}
+	text := pen{size: 8, ink: inkQuiet, y: -0.5, x: -1}
+	sh.write(head, x, top, "Best mirror tilt by latitude")
+	if len(list) == 0 {
+		sh.write(pen{size: 8, ink: inkQuiet, y: -1}, x, top-13, "no mirror is best anywhere")
+		return
+	}
+	low, high := 180., 0.
+	for _, l := range list {
+		low, high = min(low, l.low), max(high, l.high)
+	}
+	low, high = math.Floor(low/10)*10-5, math.Ceil(high/10)*10+5
+	left, right := x+40, x+mapRight-40
+	row := min(13, 150/vg.Length(len(list)))
+	y := top - 18
+	at := func(tilt float64) vg.Length { return left + (right-left)*vg.Length((tilt-low)/(high-low)) }
+	bottom := y - row*vg.Length(len(list))
+	for t := math.Ceil(low/10) * 10; t <= high; t += 10 {
+		if high-low > 60 && math.Mod(t, 20) != 0 {
+			continue
+		}
+		sh.line(at(t), bottom, at(t), y, 0.4, inkLine)
+		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(t), bottom-3, plain(t)+"°")
+	}
+	for k := len(list) - 1; k >= 0; k-- {
+		l := list[k]
+		mid := y - row/2
+		if row >= 9 || k%2 == 0 {
+			label := plain(l.lat-slice/2) + "–" + plain(l.lat+slice/2) + "°"
+			sh.write(text, left-6, mid, label)
+		}
+		sh.line(at(l.low), mid, at(l.high), mid, 2.2, inkLine)
+		sh.color(inkText)
+		sh.fill(disc(at(l.mid), mid, 2.2))
+		y -= row
+	}
+	note := pen{size: 7.5, ink: inkQuiet, y: -1}
+	sh.write(note, x, bottom-15, "median, and where 8 of 10 sites lie;")
+	sh.write(note, x, bottom-24, "90° upright, less leans back from the receiver")
+}
+
+// foot says where it comes from and what it is not.
+func (v *scene) foot(sh *sheet, width vg.Length) {
+	p := pen{size: 7.5, ink: inkQuiet, y: -1}
+	y := vg.Length(30)
+	if v.o.Source != "" {
+		lines := sh.fold(p, width-32, v.o.Source)
+		if len(lines) > 2 { // the rest is in run.json
+			lines = append(lines[:1], lines[1]+" …")
+		}
+		y += vg.Length(9 * (len(lines) - 1))
+		for _, line := range lines {
+			sh.write(p, 16, y, line)
+			y -= 9
+		}
+	}
+	sh.write(p, 16, 19, caution)
+}

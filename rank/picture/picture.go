@@ -1,0 +1,175 @@
+// Package picture draws a survey for print and screen: a map for each use and
+// outlet temperature, and how the best tilt and the cost change with latitude.
+// The same survey gives the same bytes.
+package picture
+
+import (
+	"bytes"
+	"fmt"
+	"image/color"
+	"io"
+
+	xfont "golang.org/x/image/font"
+	"gonum.org/v1/plot/font"
+	"gonum.org/v1/plot/font/liberation"
+	"gonum.org/v1/plot/text"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/vgimg"
+	"gonum.org/v1/plot/vg/vgsvg"
+
+	"github.com/paulmach/orb"
+)
+
+// Options say what stands around a picture.
+type Options struct {
+	Title   string     // of the study
+	Source  string     // one line: where the weather comes from
+	Outline []orb.Ring // coasts and borders to draw, degrees of longitude and latitude
+	Within  []orb.Ring // the border of the area asked for; may be nil
+}
+
+// caution stands on every picture.
+const caution = "Screening estimate from typical years: no design, permit or guarantee. Local codes and licensed practice decide."
+
+const dotsPerInch = 144
+
+// Ink of what is no data.
+var (
+	inkText  = color.NRGBA{0x26, 0x26, 0x26, 0xff}
+	inkQuiet = color.NRGBA{0x5c, 0x5c, 0x5c, 0xff}
+	inkLine  = color.NRGBA{0xb5, 0xb9, 0xbd, 0xff}
+	inkCoast = color.NRGBA{0x4a, 0x4a, 0x4a, 0xff}
+	inkArea  = color.NRGBA{0x9b, 0x1d, 0x6a, 0xff}
+	inkSea   = color.NRGBA{0xee, 0xf1, 0xf2, 0xff}
+	inkLand  = color.NRGBA{0xfb, 0xfb, 0xf9, 0xff}
+	inkPaper = color.NRGBA{0xff, 0xff, 0xff, 0xff}
+)
+
+// A Drawing is a picture that can be written in several forms.
+type Drawing struct {
+	width, height vg.Length
+	draw          func(*sheet)
+}
+
+// WritePNG writes it as pixels, at twice the density of a common screen.
+func (d *Drawing) WritePNG(w io.Writer) error {
+	c := vgimg.NewWith(vgimg.UseWH(d.width, d.height), vgimg.UseDPI(dotsPerInch), vgimg.UseBackgroundColor(inkPaper))
+	d.draw(newSheet(c))
+	_, err := vgimg.PngCanvas{Canvas: c}.WriteTo(w)
+	return err
+}
+
+// WriteSVG writes it as lines and text.
+func (d *Drawing) WriteSVG(w io.Writer) error {
+	c := vgsvg.New(d.width, d.height)
+	s := newSheet(c)
+	s.color(inkPaper)
+	s.fill(rectangle(0, 0, d.width, d.height))
+	d.draw(s)
+	var buf bytes.Buffer
+	if _, err := c.WriteTo(&buf); err != nil {
+		return err
+	}
+	_, err := w.Write(buf.Bytes())
+	return err
+}
+
+// A sheet is a canvas with our hand.
+type sheet struct {
+	c    vg.Canvas
+	hand text.Plain
+}
+
+func newSheet(c vg.Canvas) *sheet {
+	vg.Initialize(c)
+	return &sheet{c, text.Plain{Fonts: font.NewCache(liberation.Collection())}}
+}
+
+func (s *sheet) color(c color.Color) { s.c.SetColor(c) }
+func (s *sheet) fill(p vg.Path)      { s.c.Fill(p) }
+
+func (s *sheet) stroke(p vg.Path, width vg.Length, c color.Color, dashes ...vg.Length) {
+	s.c.SetColor(c)
+	s.c.SetLineWidth(width)
+	s.c.SetLineDash(dashes, 0)
+	s.c.Stroke(p)
+	s.c.SetLineDash(nil, 0)
+}
+
+func (s *sheet) line(x1, y1, x2, y2, width vg.Length, c color.Color, dashes ...vg.Length) {
+	var p vg.Path
+	p.Move(vg.Point{X: x1, Y: y1})
+	p.Line(vg.Point{X: x2, Y: y2})
+	s.stroke(p, width, c, dashes...)
+}
+
+// A pen is how text looks.
+type pen struct {
+	size vg.Length
+	bold bool
+	ink  color.Color
+	x    text.XAlignment
+	y    text.YAlignment
+}
+
+func (p pen) font() font.Font {
+	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: p.size}
+	if p.bold {
+		f.Weight = xfont.WeightBold
+	}
+	return f
+}
+
+// write puts one line of text at a point.
+func (s *sheet) write(p pen, x, y vg.Length, line string) {
+	s.hand.Draw(s.c, line, text.Style{Color: p.ink, Font: p.font(), XAlign: p.x, YAlign: p.y, Handler: s.hand}, vg.Point{X: x, Y: y})
+}
+
+func (s *sheet) writef(p pen, x, y vg.Length, format string, args ...any) {
+	s.write(p, x, y, fmt.Sprintf(format, args...))
+}
+
+// wide is the width of a line of text.
+func (s *sheet) wide(p pen, line string) vg.Length {
+	w, _, _ := s.hand.Box(line, p.font())
+	return w
+}
+
+func rectangle(x1, y1, x2, y2 vg.Length) vg.Path {
+	var p vg.Path
+	addRectangle(&p, x1, y1, x2, y2)
+	return p
+}
+
+func addRectangle(p *vg.Path, x1, y1, x2, y2 vg.Length) {
+	p.Move(vg.Point{X: x1, Y: y1})
+	p.Line(vg.Point{X: x2, Y: y1})
+	p.Line(vg.Point{X: x2, Y: y2})
+	p.Line(vg.Point{X: x1, Y: y2})
+	p.Close()
+}
+
+func disc(x, y, r vg.Length) vg.Path {
+	var p vg.Path
+	p.Move(vg.Point{X: x + r, Y: y})
+	p.Arc(vg.Point{X: x, Y: y}, r, 0, 6.283185307179586)
+	p.Close()
+	return p
+}
+
+// fold breaks text into lines of at most a width, at spaces.
+func (s *sheet) fold(p pen, width vg.Length, words string) (lines []string) {
+	line := ""
+	for _, w := range fields(words) {
+		longer := w
+		if line != "" {
+			longer = line + " " + w
+		}
+		if line != "" && s.wide(p, longer) > width {
+			lines = append(lines, line)
+			longer = w
+		}
+		line = longer
+	}
+	return append(lines, line)
+}
