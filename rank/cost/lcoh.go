@@ -10,14 +10,13 @@ import (
 // that do not depend on the heat: everything but RunningPerKWh. The error is
 // about an item that has no meaning for design d.
 func (p *Plan) PVCost(d result.Design) (float64, error) {
-	annuity := PVFactor(p.HorizonYears, p.DiscountRate, 0)
 	sum := 0.0
 	for i, it := range p.Items {
 		n, err := p.count(i, d)
 		if err != nil {
 			return 0, err
 		}
-		sum += n * ((it.Price+it.LabourH*p.LabourPerH)*p.PVPurchases(it.LifeYears) + it.RunningPerYear*annuity)
+		sum += n * ((it.Price+it.LabourH*p.LabourPerH)*p.PVPurchases(it.LifeYears) + p.pvRunning(it.RunningPerYear))
 	}
 	return sum, nil
 }
@@ -53,15 +52,25 @@ func geometric(k, lnQ float64) float64 {
 // that repays 1 in n years at rate d.
 func CRF(n int, d float64) float64 { return 1 / PVFactor(n, d, 0) }
 
-// discount is the present value of 1 due after t years.
-func (p *Plan) discount(t float64) float64 { return math.Pow(1+p.DiscountRate, -t) }
-
 // PVPurchases is the present value of buying a thing worth 1 at year 0 and at
 // every multiple of its life before the horizon, less the credit for what the last
 // one has left there.
 func (p *Plan) PVPurchases(life float64) float64 {
 	k, left := purchaseCount(life, p.HorizonYears)
-	return geometric(k, -life*math.Log1p(p.DiscountRate)) - left*p.discount(float64(p.HorizonYears))
+	rate := math.Log1p(p.DiscountRate)
+	pv := geometric(k, -life*rate)
+	if left > 0 {
+		pv -= left * math.Exp(-rate*float64(p.HorizonYears))
+	}
+	return pv
+}
+
+// pvRunning is the present value of a cost of every year.
+func (p *Plan) pvRunning(yearly float64) float64 {
+	if yearly == 0 {
+		return 0
+	}
+	return yearly * PVFactor(p.HorizonYears, p.DiscountRate, 0)
 }
 
 // purchaseCount counts the purchases of purchases.
