@@ -27,6 +27,9 @@ func (k *Ranker) files(s *Summary, bands []Band, rules []TiltRule) (list []file)
 	for i, name := range k.names {
 		list = append(list, file{name, func(w io.Writer) error { return writeMap(w, k.survey, i) }})
 	}
+	if k.o.Pictures {
+		list = append(list, k.drawings()...)
+	}
 	return append(list,
 		file{RankingFile, func(w io.Writer) error { return writeRanking(w, k.survey) }},
 		file{BandsFile, func(w io.Writer) error { return writeSheet(w, bandColumns, bands) }},

@@ -42,6 +42,7 @@ type Options struct {
 	BandDeg   float64                           // height of a latitude band, degrees; 0.1 to 90
 	Currency  string                            // of every price, as a code or a sign
 	Within    *area.Area                        // where places must lie, and what cells are clipped to; nil: anywhere
+	Pictures  bool                              // also draw the maps and make a page of them
 	Title     string                            // of pictures and pages
 	Source    string                            // one line under them: where weather and outlines come from
 	Outline   []orb.Ring                        // coasts and borders around the places, degrees of longitude and latitude

@@ -178,6 +178,8 @@ func slug(name string) string {
 	return strings.Trim(b.String(), "-.")
 }
 
+const mapSuffix = ".geojson"
+
 // mapNames gives the file of each outlet and use, in the order
 // [outlet·len(Uses)+use], and refuses names that some file system takes for
 // the same.
@@ -185,7 +187,7 @@ func mapNames(outlets []float64, uses []Use) ([]string, error) {
 	var names, folded []string
 	for _, c := range outlets {
 		for i, u := range uses {
-			name := fmt.Sprintf("map-%s-%s.geojson", slug(u.Name), strconv.FormatFloat(c, 'f', -1, 64))
+			name := fmt.Sprintf("map-%s-%s%s", slug(u.Name), strconv.FormatFloat(c, 'f', -1, 64), mapSuffix)
 			if k := slices.Index(folded, strings.ToLower(name)); k >= 0 {
 				return nil, &cost.KeyError{
 					Key: fmt.Sprintf("use[%d].name", i), Value: u.Name,

@@ -21,7 +21,7 @@ const demoOutline = "halvane/outline.geojson"
 // the study's name, where the weather and the outlines come from, and the coasts
 // and borders around the sites.
 func (m *markets) frame(o *rank.Options, sites []result.Site) error {
-	o.Title = m.study().Name
+	o.Pictures, o.Title = true, m.study().Name
 	var real, invented []result.Site
 	for _, s := range sites {
 		if strings.EqualFold(s.Country, demoBook) {

@@ -122,6 +122,9 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *wea
 	}
 	plan.PickedStress = !c.KeepHeat // nobody reads those of other designs
 	o.Out, o.Columns = c.Out, otherColumns(o.Table, c.KeepHeat)
+	if err := m.frame(&o, resultSites(table.Sites)); err != nil {
+		return rank.Summary{}, err
+	}
 	ranker, err := rank.New(o)
 	if err != nil {
 		return rank.Summary{}, err

@@ -194,6 +194,9 @@ func (c *rankCmd) Run(e *env) error {
 	o := m.ranking()
 	o.Table, o.Out, o.Progress = priced, c.Out, step
 	m.spread(&o)
+	if err := m.frame(&o, sites); err != nil {
+		return err
+	}
 	sum, err := rank.Run(e.ctx, c.Heat, o)
 	end()
 	if err != nil {
