@@ -165,41 +165,46 @@ func (s *state) levelise(pv, heat float64) float64 {
 // lcoh is the levelised cost of a yearly heat at the receiver.
 func (s *state) lcoh(d *Design, heat float64) float64 { return s.levelise(s.pv(d), heat) }
 
-// A Money is the draws of a market. It is safe for concurrent use.
+// A Money is the draws of a market. It is never changed.
 type Money struct {
 	market Market
 	likely state
 	draws  []state
-
-	mu    sync.Mutex
-	bills [32]bill // the last ones asked for: a site's uses mostly share their best designs
-	next  int
 }
 
-// A bill is what a design costs, by draw.
+// bills remembers what designs cost: the uses of a site mostly share their best
+// designs. It is safe for concurrent use.
+type bills struct {
+	mu   sync.Mutex
+	last [64]bill
+	next int
+}
+
+// A bill is what a design costs in a market, by draw.
 type bill struct {
+	money  *Money
 	design Design
 	pv     []float64
 }
 
 // pv gives the present value of a design's costs by draw, not to be changed.
-func (m *Money) pv(d *Design) []float64 {
-	m.mu.Lock()
-	for i := range m.bills {
-		if b := &m.bills[i]; b.design == *d && b.pv != nil {
-			defer m.mu.Unlock()
+func (l *bills) pv(m *Money, d *Design) []float64 {
+	l.mu.Lock()
+	for i := range l.last {
+		if b := &l.last[i]; b.money == m && b.design == *d {
+			defer l.mu.Unlock()
 			return b.pv
 		}
 	}
-	m.mu.Unlock()
+	l.mu.Unlock()
 	pv := make([]float64, len(m.draws))
 	for i := range pv {
 		pv[i] = m.draws[i].pv(d)
 	}
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	m.bills[m.next] = bill{*d, pv}
-	m.next = (m.next + 1) % len(m.bills)
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	l.last[l.next] = bill{m, *d, pv}
+	l.next = (l.next + 1) % len(l.last)
 	return pv
 }
 

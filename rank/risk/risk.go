@@ -50,6 +50,7 @@ type Model struct {
 	o       Options
 	physics []change // Irradiance is left to the site
 	scratch sync.Pool
+	bills   bills
 
 	mu     sync.Mutex
 	biased map[string][]change // physics with the bias of a source
@@ -166,7 +167,7 @@ type Spread struct {
 func (m *Model) Spread(money *Money, w *Weather, d *Design, h Heater) Spread {
 	scratch := m.scratch.Get().(*[]float64)
 	defer m.scratch.Put(scratch)
-	costs, pv, cheaper := *scratch, money.pv(d), 0
+	costs, pv, cheaper := *scratch, m.bills.pv(money, d), 0
 	for i := range costs {
 		s := &money.draws[i]
 		costs[i] = s.levelise(pv[i], h.Heat(w.changes[i]))
