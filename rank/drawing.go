@@ -6,10 +6,15 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"stillrow/rank/page"
 	"stillrow/rank/picture"
 )
 
-// drawings are the pictures of the maps, each as pixels and as lines.
+// PageFile shows all maps in a browser.
+const PageFile = "map.html"
+
+// drawings are the pictures of the maps, each as pixels and as lines, and the
+// page of them all.
 func (k *Ranker) drawings() (list []file) {
 	o := picture.Options{Title: k.o.Title, Source: k.o.Source, Outline: k.o.Outline, Within: k.border()}
 	for i, name := range k.names {
@@ -28,7 +33,9 @@ func (k *Ranker) drawings() (list []file) {
 			file{name + ".svg", draw((*picture.Drawing).WriteSVG)},
 		)
 	}
-	return list
+	return append(list, file{PageFile, func(w io.Writer) error {
+		return page.Write(w, k.survey, page.Options(o))
+	}})
 }
 
 // border is that of the area, for drawing.

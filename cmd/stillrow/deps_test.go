@@ -54,7 +54,8 @@ var imports = map[string]string{
 	"rank/survey":        "simulate/result data/area",
 	"rank/shade":         "",
 	"rank/picture":       "rank/survey rank/shade simulate/result",
-	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet rank/survey rank/picture data/area data/outfile",
+	"rank/page":          "rank/survey rank/shade data/outfile",
+	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet rank/survey rank/picture rank/page data/area data/outfile",
 	"cmd/stillrow/study": "data/area simulate simulate/collector simulate/film simulate/result rank rank/cost rank/risk",
 	"cmd/stillrow":       "*",
 }
