@@ -2,6 +2,7 @@ package rank
 
 import (
 	"bufio"
+	"context"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -39,8 +40,9 @@ func (k *Ranker) files(s *Summary, bands []Band, rules []TiltRule) (list []file)
 }
 
 // writeAll writes files into a folder, as many at a time as there are
-// processors. None has its name before all are complete.
-func writeAll(dir string, files []file) error {
+// processors. None has its name before all are complete, and none where ctx ends
+// before.
+func writeAll(ctx context.Context, dir string, files []file) error {
 	outs := make([]*outfile.File, len(files))
 	defer func() {
 		for _, out := range outs {
@@ -49,7 +51,7 @@ func writeAll(dir string, files []file) error {
 			}
 		}
 	}()
-	var group errgroup.Group
+	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for i, f := range files {
 		group.Go(func() error {
@@ -58,7 +60,7 @@ func writeAll(dir string, files []file) error {
 			if outs[i], err = outfile.Create(path); err != nil {
 				return err
 			}
-			w := bufio.NewWriterSize(outs[i], 1<<16)
+			w := bufio.NewWriterSize(&interruptible{ctx, outs[i]}, 1<<16)
 			if err := firstOf(f.write(w), w.Flush); err != nil {
 				return fmt.Errorf("%s: %w", path, err)
 			}
@@ -74,6 +76,19 @@ func writeAll(dir string, files []file) error {
 		}
 	}
 	return nil
+}
+
+// An interruptible writer refuses to write when its context has ended.
+type interruptible struct {
+	ctx context.Context
+	io.Writer
+}
+
+func (w *interruptible) Write(p []byte) (int, error) {
+	if err := w.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return w.Writer.Write(p)
 }
 
 // writeMap writes a layer as GeoJSON.

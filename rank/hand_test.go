@@ -94,7 +94,7 @@ func summarise(t *testing.T, o Options, blocks ...*result.Block) Summary {
 			t.Fatal(err)
 		}
 	}
-	s, err := k.Finish()
+	s, err := k.Finish(t.Context())
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -134,5 +134,5 @@ func Run(ctx context.Context, heatDir string, o Options) (Summary, error) {
 	if err := ctx.Err(); err != nil {
 		return Summary{}, err
 	}
-	return k.Finish()
+	return k.Finish(ctx)
 }

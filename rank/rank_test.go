@@ -396,13 +396,37 @@ func TestAddRefuses(t *testing.T) {
 				t.Fatal(err)
 			}
 		}
-		got, err := k.Finish()
+		got, err := k.Finish(t.Context())
 		if err != nil {
 			t.Fatal(err)
 		}
 		if d := cmp.Diff(want, got); d != "" {
 			t.Errorf("%s left a trace:\n%s", tt.name, d)
 		}
+	}
+}
+
+// Interrupted while the files are written, a ranking leaves none of them, nor
+// its scratch file.
+func TestInterruptedWhileWriting(t *testing.T) {
+	o, blocks := halvane(t)
+	k, err := New(o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer k.Abort()
+	for _, b := range blocks {
+		if err := k.Add(b); err != nil {
+			t.Fatal(err)
+		}
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := k.Finish(ctx); !errors.Is(err, context.Canceled) {
+		t.Errorf("error %v, want the context's", err)
+	}
+	if left := names(t, o.Out); len(left) > 0 {
+		t.Errorf("%v is left", left)
 	}
 }
 

@@ -1,6 +1,7 @@
 package rank
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -113,8 +114,8 @@ func (k *Ranker) countBook(book string, gasHeat float64) {
 }
 
 // Finish writes the files and gives them their names. Nothing appears before
-// all of them are complete.
-func (k *Ranker) Finish() (Summary, error) {
+// all of them are complete, and nothing at all when ctx ends first.
+func (k *Ranker) Finish(ctx context.Context) (Summary, error) {
 	defer k.Abort()
 	if k.survey.Len() == 0 && k.outside > 0 {
 		return Summary{}, fmt.Errorf("rank: %w: all %d lie out of it", ErrOutside, k.outside)
@@ -129,7 +130,7 @@ func (k *Ranker) Finish() (Summary, error) {
 	for _, f := range files {
 		s.Files = append(s.Files, f.name)
 	}
-	if err := writeAll(k.o.Out, files); err != nil {
+	if err := writeAll(ctx, k.o.Out, files); err != nil {
 		return Summary{}, err
 	}
 	return s, nil

@@ -121,7 +121,7 @@ func BenchmarkHeap(b *testing.B) {
 						}
 					}
 				}()
-				if _, err := k.Finish(); err != nil {
+				if _, err := k.Finish(b.Context()); err != nil {
 					b.Fatal(err)
 				}
 				close(stop)

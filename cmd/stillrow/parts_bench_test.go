@@ -169,7 +169,7 @@ func (p *parts) measure(b *testing.B) {
 		}
 	})
 	maps := p.time(func() {
-		if _, err := k.Finish(); err != nil {
+		if _, err := k.Finish(b.Context()); err != nil {
 			b.Fatal(err)
 		}
 	})

@@ -149,12 +149,12 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *wea
 		if err := heat.Close(); err != nil {
 			return rank.Summary{}, err
 		}
-		return ranker.Finish()
+		return ranker.Finish(e.ctx)
 	}
 	if err := runPlan(e, plan, table, sink, &c.workFlags); err != nil {
 		return rank.Summary{}, err
 	}
-	return ranker.Finish()
+	return ranker.Finish(e.ctx)
 }
 
 // The demo.
