@@ -29,7 +29,7 @@ type screenCmd struct {
 }
 
 func (*screenCmd) Help() string {
-	return `The whole job: repairs the weather, simulates every hour of every candidate design at every outlet temperature, prices the heat, and writes ranking.parquet, map-*.geojson, bands.csv, tilts.csv, columns.csv, run.json and timing.json, with the weather table in weather/. The summary goes to stdout.
+	return `The whole job: repairs the weather, simulates every hour of every candidate design at every outlet temperature, prices the heat, and writes ranking.parquet, map-*.geojson with their pictures in .png and .svg, the page map.html, bands.csv, tilts.csv, columns.csv, run.json and timing.json, with the weather table in weather/. The summary goes to stdout.
 
 Example: stillrow screen --study mine.toml --out result stations/*.epw`
 }

@@ -167,7 +167,7 @@ type rankCmd struct {
 }
 
 func (*rankCmd) Help() string {
-	return `Prices the heat of a heat table and writes ranking.parquet, map-*.geojson, bands.csv, tilts.csv and columns.csv. Of the study it takes uses, costs, gas, rank and map; designs and outlets are those of the table.
+	return `Prices the heat of a heat table and writes ranking.parquet, map-*.geojson with their pictures in .png and .svg, the page map.html, bands.csv, tilts.csv and columns.csv. Of the study it takes uses, costs, gas, rank and map; designs and outlets are those of the table.
 
 Example: stillrow rank --heat heat --study mine.toml --out result`
 }
