@@ -27,7 +27,7 @@ import (
 //	picks    stresses of the best designs and how they answer to changed inputs:
 //	         the year of all designs with these, less without
 //	rank     prices and the choice of designs, and how sure it is
-//	maps     the files, once all is ranked
+//	maps     the files, once all is ranked: mostly pictures, as many for few places as for many
 //
 // whole:parts is what two workers take over half of their sum. It needs a table
 // as long as the run it stands for: the folder that STILLROW_BENCH_WEATHER names,
@@ -53,7 +53,7 @@ func BenchmarkParts(b *testing.B) {
 			}
 			whole[workers] = time.Since(from)
 		}
-		p := parts{table: table, m: m, sample: make([]int, min(n, 200))}
+		p := parts{table: table, m: m, sample: make([]int, min(n, 400))}
 		for i := range p.sample {
 			p.sample[i] = i * n / len(p.sample)
 		}
@@ -156,6 +156,9 @@ func (p *parts) measure(b *testing.B) {
 		b.Fatal(err)
 	}
 	o.Out = b.TempDir()
+	if err := p.m.frame(&o, resultSites(p.table.Sites)); err != nil {
+		b.Fatal(err)
+	}
 	k, err := rank.New(o)
 	if err != nil {
 		b.Fatal(err)
