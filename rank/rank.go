@@ -46,7 +46,6 @@ type Options struct {
 	Title     string                            // of pictures and pages
 	Source    string                            // one line under them: where weather and outlines come from
 	Outline   []orb.Ring                        // coasts and borders around the places, degrees of longitude and latitude
-	Tiles     bool                              // write TilesFile
 	Columns   []result.Column                   // of files written by others, for columns.csv
 	Out       string                            // folder for the files
 	Progress  func(done, of int)                // called by Run after every site, unless nil
