@@ -2,20 +2,27 @@ package rank
 
 import (
 	"io"
+	"math"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
 
 	"stillrow/rank/page"
 	"stillrow/rank/picture"
+	"stillrow/rank/survey"
 )
 
-// PageFile shows all maps in a browser.
-const PageFile = "map.html"
+const (
+	// PageFile shows all maps in a browser.
+	PageFile = "map.html"
 
-// drawings are the pictures of the maps, each as pixels and as lines, and the
-// page of them all.
-func (k *Ranker) drawings() (list []file) {
+	bandsPicture = "bands.png"
+)
+
+// drawings are the pictures of the maps, each as pixels and as lines, that of
+// the bands, and the page of all maps.
+func (k *Ranker) drawings(bands []Band) (list []file) {
 	o := picture.Options{Title: k.o.Title, Source: k.o.Source, Outline: k.o.Outline, Within: k.border()}
 	for i, name := range k.names {
 		name = strings.TrimSuffix(name, mapSuffix)
@@ -33,9 +40,31 @@ func (k *Ranker) drawings() (list []file) {
 			file{name + ".svg", draw((*picture.Drawing).WriteSVG)},
 		)
 	}
+	if len(bands) > 0 {
+		list = append(list, file{bandsPicture, func(w io.Writer) error {
+			d, err := picture.Bands(k.survey, k.drawn(bands), o)
+			if err != nil {
+				return err
+			}
+			return d.WritePNG(w)
+		}})
+	}
 	return append(list, file{PageFile, func(w io.Writer) error {
 		return page.Write(w, k.survey, page.Options(o))
 	}})
+}
+
+// drawn gives bands as pictures take them.
+func (k *Ranker) drawn(bands []Band) (list []picture.Band) {
+	for i := range bands {
+		b := &bands[i]
+		d := picture.Band{Layer: slices.Index(k.survey.Layers, survey.Layer{Use: valid(b.Use), Outlet: b.Outlet}), From: b.LatFrom, To: b.LatTo, Tilt: math.NaN()}
+		if b.Design != nil && b.Design.MirrorLength > 0 {
+			d.Tilt = b.Design.MirrorTilt
+		}
+		list = append(list, d)
+	}
+	return list
 }
 
 // border is that of the area, for drawing.

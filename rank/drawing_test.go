@@ -41,6 +41,11 @@ func TestPictures(t *testing.T) {
 			t.Errorf("%s has no pictures among %v", name, files)
 		}
 	}
+	for _, name := range []string{PageFile, bandsPicture} {
+		if !slices.Contains(files, name) {
+			t.Errorf("no %s among %v", name, files)
+		}
+	}
 	f, err := os.Open(filepath.Join(dir, "map-year-45.png"))
 	if err != nil {
 		t.Fatal(err)

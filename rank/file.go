@@ -29,7 +29,7 @@ func (k *Ranker) files(s *Summary, bands []Band, rules []TiltRule) (list []file)
 		list = append(list, file{name, func(w io.Writer) error { return writeMap(w, k.survey, i) }})
 	}
 	if k.o.Pictures {
-		list = append(list, k.drawings()...)
+		list = append(list, k.drawings(bands)...)
 	}
 	return append(list,
 		file{RankingFile, func(w io.Writer) error { return writeRanking(w, k.survey) }},
