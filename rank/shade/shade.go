@@ -24,7 +24,7 @@ func Classes() []Class {
 		{0, 0.25, rgb(0x0a2350)},
 		{0.25, 0.5, rgb(0x1c4c8f)},
 		{0.5, 0.75, rgb(0x3d7cc0)},
-		{0.75, 1, rgb(0x7fb2e0)},
+		{0.75, 1, rgb(0x70a5d8)},
 		{1, 1.5, rgb(0xf0b84a)},
 		{1.5, 2.5, rgb(0xf8d78f)},
 		{2.5, math.Inf(1), rgb(0xfdf0d3)},
