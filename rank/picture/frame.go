@@ -158,7 +158,7 @@ func (f *frame) lines(p *vg.Path, r orb.Ring) {
 		}
 		for _, part := range clip.LineString(f.view, moved) {
 			for i, at := range part {
-				if i == 0 || math.Abs(at.Lon()) > 179.999 && math.Abs(part[i-1].Lon()) > 179.999 { // the cut of an outline at the antimeridian is no coast
+				if i == 0 || onCut(at.Lon()-shift) && onCut(part[i-1].Lon()-shift) { // an outline's cut at the antimeridian is no coast
 					p.Move(f.at(at))
 				} else {
 					p.Line(f.at(at))
@@ -167,6 +167,9 @@ func (f *frame) lines(p *vg.Path, r orb.Ring) {
 		}
 	}
 }
+
+// onCut tells a longitude on the antimeridian.
+func onCut(lon float64) bool { return math.Abs(lon) > 179.999 }
 
 // graticule draws meridians and parallels, and their degrees outside the frame.
 func (f *frame) graticule(s *sheet) {

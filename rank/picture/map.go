@@ -89,7 +89,7 @@ func Map(s *survey.Survey, layer int, o Options) (*Drawing, error) {
 	}
 	f := newFrame(s, mapLeft, mapBottom, mapBox, mapBox)
 	height := max(f.height(), mapLeastLow)
-	f.y += (height - f.height()) / 2
+	f.y += height - f.height()
 	width := max(f.width(), 330)
 	f.x += (width - f.width()) / 2
 	return &Drawing{
@@ -166,7 +166,7 @@ func (v *scene) lines(sh *sheet, f *frame) {
 		f.lines(&border, r)
 	}
 	if len(coast) > 0 {
-		sh.stroke(coast, 0.6, inkCoast)
+		sh.stroke(coast, 0.45, inkCoast)
 	}
 	if len(border) > 0 {
 		sh.stroke(border, 1.2, inkArea)
