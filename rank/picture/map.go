@@ -97,8 +97,10 @@ func Map(s *survey.Survey, layer int, o Options) (*Drawing, error) {
 		draw: func(sh *sheet) {
 			v.head(sh, mapBottom+height+mapTop, mapLeft+width+mapRight)
 			v.ground(sh, f)
-			v.places(sh, f)
+			v.fields(sh, f)
 			v.lines(sh, f)
+			v.stations(sh, f)
+			v.dots(sh, f)
 			v.legend(sh, mapLeft+width+18, mapBottom+height)
 			v.foot(sh, mapLeft+width+mapRight)
 		},
@@ -156,7 +158,7 @@ func (v *scene) ground(sh *sheet, f *frame) {
 	sh.fill(land)
 }
 
-// lines are what lies over them.
+// lines are what lies over the cells and under stations.
 func (v *scene) lines(sh *sheet, f *frame) {
 	var coast, border vg.Path
 	for _, r := range v.o.Outline {
@@ -175,8 +177,8 @@ func (v *scene) lines(sh *sheet, f *frame) {
 	sh.stroke(rectangle(f.x, f.y, f.x+f.width(), f.y+f.height()), 0.8, inkCoast)
 }
 
-// places draws cells and stations, a colour at a time.
-func (v *scene) places(sh *sheet, f *frame) {
+// fields draws the grid cells, a colour at a time.
+func (v *scene) fields(sh *sheet, f *frame) {
 	cells := v.cells(f)
 	for class := range shade.Classes() {
 		v.paint(sh, cells[class], shade.Classes()[class].Colour)
@@ -184,8 +186,6 @@ func (v *scene) places(sh *sheet, f *frame) {
 	bare := cells[len(cells)-1]
 	v.paint(sh, bare, shade.Without())
 	hatch(sh, bare)
-	v.stations(sh, f)
-	v.dots(sh, f)
 }
 
 // paint fills outlines of one colour. Their edges are drawn over, too: the paper
