@@ -31,7 +31,7 @@ var keys = map[string]string{
 	"spread": "draws eta0b_percent c1_percent reflectance_percent irradiance_percent gas_price_percent " +
 		"price_correlation",
 	"rank": "by cost_cap_per_kwh",
-	"map":  "band_deg",
+	"map":  "band_deg within",
 }
 
 var (

@@ -17,7 +17,6 @@ var imports = map[string]string{
 	"data/outfile":             "",
 	"data/world":               "",
 	"data/area":                "",
-	"data/journal":             "",
 	"data/lock":                "",
 	"ingest/weather":           "data/outfile",
 	"ingest/weather/realfiles": "",

@@ -16,6 +16,7 @@ import (
 	"github.com/alecthomas/kong"
 
 	"stillrow/cmd/stillrow/study"
+	"stillrow/data/lock"
 	"stillrow/rank/cost"
 )
 
@@ -75,6 +76,15 @@ func (e *env) log(quiet bool) *slog.Logger {
 			return a
 		},
 	}))
+}
+
+// lock keeps other runs out of an output folder until its Release.
+func (e *env) lock(dir, command string, quiet bool) (*lock.Lock, error) {
+	l, err := lock.Take(dir, command)
+	if err == nil && l.Stale != nil {
+		fmt.Fprintf(e.notes(quiet), "%s: %v ended without finishing here; its lock is taken over\n", dir, l.Stale)
+	}
+	return l, err
 }
 
 // notes is where remarks in passing go.

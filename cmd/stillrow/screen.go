@@ -58,6 +58,11 @@ func (c *screenCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	held, err := e.lock(c.Out, "screen", c.Quiet)
+	if err != nil {
+		return err
+	}
+	defer held.Release()
 	times := startTiming(c.workers())
 	table := filepath.Join(c.Out, "weather")
 	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock(), Within: within.keep()}, &c.gridFlags, &c.workFlags)

@@ -40,6 +40,11 @@ func (c *ingestCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
+	held, err := e.lock(c.Out, "ingest", c.Quiet)
+	if err != nil {
+		return err
+	}
+	defer held.Release()
 	times := startTiming(c.workers())
 	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: c.Out, Update: true, Clock: c.clock(), Within: within.keep()}, &c.gridFlags, &c.workFlags)
 	if err != nil {
@@ -117,6 +122,11 @@ func (c *simulateCmd) Run(e *env) error {
 		return err
 	}
 	s := m.study()
+	held, err := e.lock(c.Out, "simulate", c.Quiet)
+	if err != nil {
+		return err
+	}
+	defer held.Release()
 	times := startTiming(c.workers())
 	plan, err := prepare(e.ctx, s, c.Workers)
 	if err != nil {
@@ -189,6 +199,11 @@ func (c *rankCmd) Run(e *env) error {
 		return err
 	}
 	e.warn(m.warnings())
+	held, err := e.lock(c.Out, "rank", c.Quiet)
+	if err != nil {
+		return err
+	}
+	defer held.Release()
 	times := startTiming(1)
 	step, end := e.progress("rank", c.Quiet)
 	o := m.ranking()
