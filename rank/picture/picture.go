@@ -5,7 +5,6 @@ package picture
 
 import (
 	"bytes"
-	"fmt"
 	"image/color"
 	"io"
 
@@ -130,10 +129,6 @@ func (p pen) font() font.Font {
 // write puts one line of text at a point.
 func (s *sheet) write(p pen, x, y vg.Length, line string) {
 	s.hand.Draw(s.c, line, text.Style{Color: p.ink, Font: p.font(), XAlign: p.x, YAlign: p.y, Handler: s.hand}, vg.Point{X: x, Y: y})
-}
-
-func (s *sheet) writef(p pen, x, y vg.Length, format string, args ...any) {
-	s.write(p, x, y, fmt.Sprintf(format, args...))
 }
 
 // wide is the width of a line of text.
