@@ -52,6 +52,7 @@ var imports = map[string]string{
 	"rank/geoparquet":    "",
 	"rank/survey":        "simulate/result data/area",
 	"rank/shade":         "",
+	"rank/pmtiles":       "",
 	"rank/picture":       "rank/survey rank/shade simulate/result",
 	"rank/page":          "rank/survey rank/shade data/outfile",
 	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet rank/survey rank/picture rank/page data/area data/outfile",

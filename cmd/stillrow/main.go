@@ -51,6 +51,7 @@ type words struct {
 	Cost     costCmd     `cmd:"" help:"Levelised cost of a given yearly heat."`
 	Fit      fitCmd      `cmd:"" help:"Receiver coefficients from outdoor test points."`
 	Trace    traceCmd    `cmd:"" help:"Every step of one hour of one site."`
+	Verify   verifyCmd   `cmd:"" help:"Checks an output folder against its checksums."`
 	Example  exampleCmd  `cmd:"" help:"A complete, commented study file; a template of test points."`
 
 	Version kong.VersionFlag `help:"Print the version."`

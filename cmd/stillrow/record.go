@@ -9,6 +9,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"stillrow/cmd/stillrow/study"
@@ -115,13 +116,16 @@ func inputFiles(dir string, names []string) ([]tableFile, error) {
 }
 
 // write completes a run: it removes maps of an earlier run that this one did
-// not write, then writes run.json and timing.json.
+// not write, then writes run.json, SHA256SUMS and timing.json.
 func (r *runRecord) write(dir string, t *timing) error {
 	file := filepath.Join(dir, "run.json")
 	if err := r.dropStale(file); err != nil {
 		return err
 	}
 	if err := outfile.Write(file, func(w io.Writer) error { return writeJSON(w, r) }); err != nil {
+		return err
+	}
+	if err := writeSums(dir, append(slices.Clone(r.Files), "run.json")); err != nil {
 		return err
 	}
 	return t.write(filepath.Join(dir, "timing.json"))
