@@ -181,9 +181,15 @@ function design(k) {
   return length > 0 ? 'mirror ' + +tilt.toFixed(1) + '° from the horizontal, ' + +length.toFixed(2) + ' m long' : 'no mirror';
 }
 const counted = i => D.counts[i] > 1 ? ', mean of ' + D.counts[i] + ' cells' : '';
+const sided = (deg, above, below) => Math.abs(deg).toFixed(2) + '° ' + (deg < 0 ? below : above);
+// A ratio that rounds to gas parity from below still beats gas.
+function ratio(i) {
+  const text = show('ratio', i);
+  return +text === 1 && D.classes[column('class')[i]].beats ? 'just under ' + text : text;
+}
 function figures(i) {
-  const place = middle(i);
-  const list = [['Place', place[1].toFixed(2) + '° N, ' + place[0].toFixed(2) + '° E' + counted(i)]];
+  const [lon, lat] = middle(i);
+  const list = [['Place', sided(lat, 'N', 'S') + ', ' + sided((lon + 540) % 360 - 180, 'E', 'W') + counted(i)]];
   if (!hasHeat(i)) {
     const r = column('without')[i];
     return list.concat([['Heat', 'none' + (r >= 0 ? ': ' + D.reasons[r] : '')], ['Heat from gas', show('gas', i) + ' ' + unit()]]);
@@ -191,7 +197,7 @@ function figures(i) {
   const k = column('design')[i];
   return list.concat([
     ['LCOH', show('lcoh', i) + ' ' + unit()], ['P10–P90', known('p10', i) ? show('p10', i) + '–' + show('p90', i) + ' ' + unit() : 'not worked out'],
-    ['Heat from gas', show('gas', i) + ' ' + unit()], ['LCOH ÷ gas', show('ratio', i)],
+    ['Heat from gas', show('gas', i) + ' ' + unit()], ['LCOH ÷ gas', ratio(i)],
     ['Probability of beating gas', known('sure', i) ? show('sure', i) + ' %' : 'not worked out'],
     ['Best tilt and mirror', k < 0 ? 'none' : design(k)], ['Heat for this use', show('heat', i) + ' kWh/m² of receiver']]);
 }
