@@ -14,6 +14,8 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/paulmach/orb"
 	"pgregory.net/rapid"
+
+	"stillrow/rank/pmtiles/archivetest"
 )
 
 var info = Info{
@@ -24,7 +26,7 @@ var info = Info{
 }
 
 // written is the archive of some tiles: their contents by id.
-func written(t testing.TB, ids []uint64, content func(id uint64) []byte) archive {
+func written(t testing.TB, ids []uint64, content func(id uint64) []byte) archivetest.Archive {
 	t.Helper()
 	dir := t.TempDir()
 	w, err := NewWriter(dir)
@@ -66,10 +68,10 @@ func TestRoundTrip(t *testing.T) {
 			}
 		}
 		a := written(t, ids, content)
-		if root := len(a.section(8)); root > rootLimit {
+		if root := len(a.Section(archivetest.Root)); root > rootLimit {
 			t.Errorf("%d tiles: a root of %d bytes", n, root)
 		}
-		if leaves := len(a.section(40)); (leaves > 0) != (n > 10_000) {
+		if leaves := len(a.Section(archivetest.Leaves)); (leaves > 0) != (n > 10_000) {
 			t.Errorf("%d tiles: leaves of %d bytes", n, leaves)
 		}
 		distinct := make(map[string]bool)
@@ -79,21 +81,21 @@ func TestRoundTrip(t *testing.T) {
 			if i%step > 0 {
 				continue
 			}
-			got, err := a.tile(id)
+			got, err := a.Tile(id)
 			if err != nil || !bytes.Equal(got, content(id)) {
 				t.Fatalf("tile %d is %q, %v", id, got, err)
 			}
 		}
 		for _, id := range []uint64{3, 14, uint64(n)} {
-			if got, err := a.tile(id); got != nil || err != nil {
+			if got, err := a.Tile(id); got != nil || err != nil {
 				t.Errorf("%d tiles: no tile %d, got %q, %v", n, id, got, err)
 			}
 		}
-		if a.number(72) != uint64(len(ids)) || a.number(88) != uint64(len(distinct)) || a.number(80) > a.number(72) {
+		if a.Number(72) != uint64(len(ids)) || a.Number(88) != uint64(len(distinct)) || a.Number(80) > a.Number(72) {
 			t.Errorf("%d tiles: header counts %d tiles, %d entries, %d contents; want %d, fewer, %d",
-				n, a.number(72), a.number(80), a.number(88), len(ids), len(distinct))
+				n, a.Number(72), a.Number(80), a.Number(88), len(ids), len(distinct))
 		}
-		if end := a.number(56) + a.number(64); end != uint64(len(a)) {
+		if end := a.Number(archivetest.Tiles) + a.Number(archivetest.Tiles+8); end != uint64(len(a)) {
 			t.Errorf("%d tiles: sections end at %d of %d bytes", n, end, len(a))
 		}
 	}
@@ -103,8 +105,8 @@ func TestRoundTrip(t *testing.T) {
 func TestHeader(t *testing.T) {
 	a := written(t, []uint64{7, 8, 9, 12}, func(id uint64) []byte { return []byte("abc") })
 	want := "PMTiles\x03" +
-		"\x7f\x00\x00\x00\x00\x00\x00\x00" + le(len(a.section(8))) +
-		le(127+len(a.section(8))) + le(len(a.section(24))) +
+		"\x7f\x00\x00\x00\x00\x00\x00\x00" + le(len(a.Section(archivetest.Root))) +
+		le(127+len(a.Section(archivetest.Root))) + le(len(a.Section(archivetest.Metadata))) +
 		le(len(a)-3) + le(0) + le(len(a)-3) + "\x03\x00\x00\x00\x00\x00\x00\x00" +
 		le(4) + le(2) + le(1) + "\x01\x02\x02\x01\x00\x08" +
 		"\x00\x2e\xb6\x94" + // -1800000000
@@ -115,7 +117,7 @@ func TestHeader(t *testing.T) {
 	if got := string(a[:headerSize]); got != want {
 		t.Errorf("header\n%x, want\n%x", got, want)
 	}
-	text, err := unpacked(a.section(24))
+	text, err := archivetest.Unpack(a.Section(archivetest.Metadata))
 	if err != nil || string(text) != `{"name":"Halvane","vector_layers":[]}` {
 		t.Errorf("metadata %s, %v", text, err)
 	}
@@ -165,11 +167,15 @@ func TestDirectoryRoundTrip(t *testing.T) {
 			list[i] = e
 			id++
 		}
-		got, err := parseDirectory(appendDirectory(nil, list))
+		got, err := archivetest.Directory(appendDirectory(nil, list))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if d := cmp.Diff(list, got, cmp.AllowUnexported(entry{})); d != "" {
+		var want []archivetest.Entry
+		for _, e := range list {
+			want = append(want, archivetest.Entry{ID: e.id, Offset: e.offset, Length: e.length, Run: e.run})
+		}
+		if d := cmp.Diff(want, got); d != "" {
 			t.Fatal(d)
 		}
 	})
@@ -256,7 +262,7 @@ func TestReadByNode(t *testing.T) {
 	}
 	want := seen{
 		Z: []int{0, 8, 4}, At: []float64{-180, -85.5, 12.3456789, 60, -7.5, 55},
-		N: []uint64{uint64(len(ids)), a.number(80), a.number(88)}, Clustered: true, Type: 1,
+		N: []uint64{uint64(len(ids)), a.Number(80), a.Number(88)}, Clustered: true, Type: 1,
 		Metadata: map[string]any{"name": "Halvane", "vector_layers": []any{}},
 		Tiles: map[string]string{
 			"0/0/0": label(0), "1/1/0": label(4), "5/17/9": label(ID(5, 17, 9)),
