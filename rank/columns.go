@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"stillrow/rank/tile"
 	"stillrow/simulate/result"
 )
 
@@ -14,9 +15,14 @@ import (
 const ColumnsFile = "columns.csv"
 
 // columns lists what this package writes, file by file, then others.
-func columns(currency string, others []result.Column) []result.Column {
+func columns(currency string, tiles bool, others []result.Column) []result.Column {
 	list := described(reflect.TypeFor[row](), RankingFile, "parquet")
 	list = append(list, described(reflect.TypeFor[mark](), "map-*.geojson", "json")...)
+	if tiles {
+		for _, p := range tile.Properties() {
+			list = append(list, result.Column{File: TilesFile, Name: p[0], Unit: p[1], Meaning: p[2]})
+		}
+	}
 	list = append(list, describedSheet(BandsFile, bandColumns)...)
 	list = append(list, describedSheet(TiltsFile, ruleColumns)...)
 	list = append(list,

@@ -17,7 +17,7 @@ import (
 func TestPictures(t *testing.T) {
 	draw := func() (string, []string) {
 		o, blocks := halvane(t)
-		o.Pictures, o.Title, o.Source = true, "Halvane", "Weather: invented."
+		o.Pictures, o.Tiles, o.Title, o.Source = true, true, "Halvane", "Weather: invented."
 		return o.Out, summarise(t, o, blocks...).Files
 	}
 	dir, files := draw()
@@ -41,7 +41,7 @@ func TestPictures(t *testing.T) {
 			t.Errorf("%s has no pictures among %v", name, files)
 		}
 	}
-	for _, name := range []string{PageFile, bandsPicture} {
+	for _, name := range []string{PageFile, bandsPicture, TilesFile} {
 		if !slices.Contains(files, name) {
 			t.Errorf("no %s among %v", name, files)
 		}

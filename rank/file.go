@@ -31,11 +31,14 @@ func (k *Ranker) files(s *Summary, bands []Band, rules []TiltRule) (list []file)
 	if k.o.Pictures {
 		list = append(list, k.drawings(bands)...)
 	}
+	if k.o.Tiles {
+		list = append(list, k.tiles())
+	}
 	return append(list,
 		file{RankingFile, func(w io.Writer) error { return writeRanking(w, k.survey) }},
 		file{BandsFile, func(w io.Writer) error { return writeSheet(w, bandColumns, bands) }},
 		file{TiltsFile, func(w io.Writer) error { return writeSheet(w, ruleColumns, rules) }},
-		file{ColumnsFile, func(w io.Writer) error { return writeColumns(w, columns(k.o.Currency, k.o.Columns)) }},
+		file{ColumnsFile, func(w io.Writer) error { return writeColumns(w, columns(k.o.Currency, k.o.Tiles, k.o.Columns)) }},
 	)
 }
 

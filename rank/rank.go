@@ -43,6 +43,7 @@ type Options struct {
 	Currency  string                            // of every price, as a code or a sign
 	Within    *area.Area                        // where places must lie, and what cells are clipped to; nil: anywhere
 	Pictures  bool                              // also draw the maps and make a page of them
+	Tiles     bool                              // also write the maps as one archive of vector tiles
 	Title     string                            // of pictures and pages
 	Source    string                            // one line under them: where weather and outlines come from
 	Outline   []orb.Ring                        // coasts and borders around the places, degrees of longitude and latitude

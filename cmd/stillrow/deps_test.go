@@ -55,7 +55,8 @@ var imports = map[string]string{
 	"rank/pmtiles":       "",
 	"rank/picture":       "rank/survey rank/shade simulate/result",
 	"rank/page":          "rank/survey rank/shade data/outfile",
-	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet rank/survey rank/picture rank/page data/area data/outfile",
+	"rank/tile":          "rank/survey rank/pmtiles",
+	"rank":               "simulate/result rank/cost rank/risk rank/geojson rank/geoparquet rank/survey rank/picture rank/page data/area data/outfile rank/tile",
 	"cmd/stillrow/study": "data/area simulate simulate/collector simulate/film simulate/result rank rank/cost rank/risk",
 	"cmd/stillrow":       "*",
 }

@@ -43,6 +43,9 @@ type (
 	outFlag struct {
 		Out string `help:"Output folder." default:"stillrow-out" placeholder:"DIR"`
 	}
+	tilesFlag struct {
+		Tiles bool `help:"Also write map.pmtiles, all maps as vector tiles in one archive."`
+	}
 	designFlag struct {
 		Design string `help:"Design as JSON with the geometry names, e.g. '{\"mirror_tilt_deg\":80}'; what it leaves out comes from the study's first candidate." placeholder:"JSON"`
 	}

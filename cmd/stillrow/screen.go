@@ -25,6 +25,7 @@ type screenCmd struct {
 	clockFlag
 	gridFlags
 	KeepHeat bool `help:"Also write the heat table, heat/ in the output folder."`
+	tilesFlag
 	workFlags
 }
 
@@ -126,7 +127,7 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *wea
 		return rank.Summary{}, err
 	}
 	plan.PickedStress = !c.KeepHeat // nobody reads those of other designs
-	o.Out, o.Columns = c.Out, otherColumns(o.Table, c.KeepHeat)
+	o.Out, o.Tiles, o.Columns = c.Out, c.Tiles, otherColumns(o.Table, c.KeepHeat)
 	if err := m.frame(&o, resultSites(table.Sites)); err != nil {
 		return rank.Summary{}, err
 	}

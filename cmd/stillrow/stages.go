@@ -172,6 +172,7 @@ type rankCmd struct {
 	studyFlag
 	outFlag
 	withinFlag
+	tilesFlag
 	quietFlag
 	Workers int `hidden:""` // taken like the other stages' and of no use: ranking is one pass over the table
 }
@@ -207,7 +208,7 @@ func (c *rankCmd) Run(e *env) error {
 	times := startTiming(1)
 	step, end := e.progress("rank", c.Quiet)
 	o := m.ranking()
-	o.Table, o.Out, o.Progress = priced, c.Out, step
+	o.Table, o.Out, o.Tiles, o.Progress = priced, c.Out, c.Tiles, step
 	m.spread(&o)
 	if err := m.frame(&o, sites); err != nil {
 		return err
