@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"os"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/vbauerster/mpb/v8"
@@ -24,53 +25,47 @@ func (e *env) progress(stage string, quiet bool) (func(done, total int), func())
 	switch {
 	case quiet:
 		return nil, func() {}
-	case isTerminal(e.stderr):
+	case isTerminal(e.stderr) && os.Getenv("TERM") != "dumb":
 		return bar(stage, e.stderr)
 	}
 	return lines(stage, e.log(false), every)
 }
 
-// A pace is how far a stage is. Its rate counts from the first step, since what
-// comes before is not done again for the others.
-type pace struct {
-	start, first time.Time
-	skipped      int // steps done at first
-	done, total  int
-}
-
-func (p *pace) step(done, total int, now time.Time) {
-	if p.first.IsZero() {
-		p.first, p.skipped = now, done
+// writing is progress of the files that end a ranking: a stage of its own,
+// which begins when it is first told of, from whatever goroutine.
+func (e *env) writing(quiet bool) (func(done, total int), func()) {
+	if quiet {
+		return nil, func() {}
 	}
-	p.done, p.total = done, total
+	begin := sync.OnceValues(func() (func(done, total int), func()) { return e.progress(mapsStage, quiet) })
+	var begun atomic.Bool
+	return func(done, total int) {
+			begun.Store(true)
+			step, _ := begin()
+			step(done, total)
+		}, func() {
+			if begun.Load() {
+				_, end := begin()
+				end()
+			}
+		}
 }
 
-// rate gives the steps a second, 0 where it cannot be told yet.
-func (p *pace) rate(now time.Time) float64 {
-	if p.done <= p.skipped {
-		return 0
+const mapsStage = "maps"
+
+// steps are what a stage counts.
+func steps(stage string) string {
+	if stage == mapsStage {
+		return "files"
 	}
-	return float64(p.done-p.skipped) / now.Sub(p.first).Seconds()
-}
-
-// left gives the time to the end at the rate so far.
-func (p *pace) left(now time.Time) time.Duration {
-	return time.Duration(float64(p.total-p.done) / p.rate(now) * float64(time.Second)).Round(time.Second)
-}
-
-// text tells it in words, for a bar.
-func (p *pace) text(now time.Time) string {
-	if p.rate(now) == 0 {
-		return fmt.Sprintf("no site yet, %s", now.Sub(p.start).Round(time.Second))
-	}
-	return fmt.Sprintf("%d of %d sites, %.3g/s, %s left", p.done, p.total, p.rate(now), p.left(now))
+	return "sites"
 }
 
 // lines writes a line in every interval, from a goroutine that ends with the
 // display.
 func lines(stage string, log *slog.Logger, every time.Duration) (func(done, total int), func()) {
 	var mu sync.Mutex
-	p := pace{start: time.Now()}
+	p := pace{what: steps(stage), start: time.Now()}
 	stop, ended := make(chan struct{}), make(chan struct{})
 	go func() {
 		defer close(ended)
@@ -82,13 +77,13 @@ func lines(stage string, log *slog.Logger, every time.Duration) (func(done, tota
 				return
 			case now := <-tick.C:
 				mu.Lock()
-				q := p
+				rate, left, done, total := p.rate(now), p.left(now), p.done, p.total
 				mu.Unlock()
-				switch rate := q.rate(now); {
+				switch {
 				case rate == 0:
-					log.Info(stage, "done", q.done, "elapsed", now.Sub(q.start).Round(time.Second))
-				case q.done < q.total:
-					log.Info(stage, "done", q.done, "of", q.total, "per_second", fmt.Sprintf("%.3g", rate), "left", q.left(now))
+					log.Info(stage, "done", done, "elapsed", now.Sub(p.start).Round(time.Second))
+				case done < total:
+					log.Info(stage, "done", done, "of", total, "per_second", fmt.Sprintf("%.3g", rate), "left", left.Round(time.Second))
 				}
 			}
 		}
@@ -105,7 +100,7 @@ func lines(stage string, log *slog.Logger, every time.Duration) (func(done, tota
 
 func bar(stage string, w io.Writer) (func(done, total int), func()) {
 	var mu sync.Mutex
-	p := pace{start: time.Now()}
+	p := pace{what: steps(stage), start: time.Now()}
 	pool := mpb.New(mpb.WithOutput(w), mpb.WithWidth(40))
 	b := pool.AddBar(0, // the total comes with the first step
 		mpb.PrependDecorators(decor.Name(fmt.Sprintf("%-9s", stage))),
@@ -117,6 +112,7 @@ func bar(stage string, w io.Writer) (func(done, total int), func()) {
 	return func(done, total int) {
 			mu.Lock()
 			p.step(done, total, time.Now())
+			done = p.done
 			mu.Unlock()
 			b.SetTotal(int64(total), false)
 			b.SetCurrent(int64(done))
