@@ -37,7 +37,7 @@ func TestPace(t *testing.T) {
 		t.Errorf("after a wait: %q", got)
 	}
 	p.step(101, 101, after(150))
-	if got := p.text(after(200)); got != "101 sites in 2 min" {
+	if got := p.text(after(200)); got != "101 sites in 3 min" {
 		t.Errorf("at the end: %q", got)
 	}
 }
