@@ -71,6 +71,11 @@ func (v *scene) legend(sh *sheet, x, top vg.Length) {
 		sh.write(text, x+swatch+8, y-15, fmt.Sprintf("probability between %g and %g", math.Round((1-sure)*100)/100, sure))
 		y -= 30
 	}
+	if len(v.o.Within) > 0 {
+		sh.line(x, y-6, x+swatch, y-6, 1.2, inkArea)
+		sh.write(text, x+swatch+8, y-6, "border of the area")
+		y -= 20
+	}
 	v.tilts(sh, x, y)
 }
 
