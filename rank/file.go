@@ -24,7 +24,7 @@ type file struct {
 }
 
 // files are all outputs.
-func (k *Ranker) files(s *Summary, bands []Band, rules []TiltRule) (list []file) {
+func (k *Ranker) files(ctx context.Context, s *Summary, bands []Band, rules []TiltRule) (list []file) {
 	for i, name := range k.names {
 		list = append(list, file{name, func(w io.Writer) error { return writeMap(w, k.survey, i) }})
 	}
@@ -32,7 +32,7 @@ func (k *Ranker) files(s *Summary, bands []Band, rules []TiltRule) (list []file)
 		list = append(list, k.drawings(bands)...)
 	}
 	if k.o.Tiles {
-		list = append(list, k.tiles())
+		list = append(list, k.tiles(ctx))
 	}
 	return append(list,
 		file{RankingFile, func(w io.Writer) error { return writeRanking(w, k.survey) }},

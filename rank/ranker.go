@@ -126,7 +126,7 @@ func (k *Ranker) Finish(ctx context.Context) (Summary, error) {
 	bands := k.bands.list(&k.o)
 	rules := k.bands.rules(&k.o, bands)
 	s := k.summary(bands, rules)
-	files := k.files(&s, bands, rules)
+	files := k.files(ctx, &s, bands, rules)
 	for _, f := range files {
 		s.Files = append(s.Files, f.name)
 	}
