@@ -7,6 +7,7 @@ import (
 	"io"
 	"path/filepath"
 	"runtime"
+	"sync/atomic"
 
 	"github.com/paulmach/orb"
 	"golang.org/x/sync/errgroup"
@@ -45,7 +46,7 @@ func (k *Ranker) files(ctx context.Context, s *Summary, bands []Band, rules []Ti
 // writeAll writes files into a folder, as many at a time as there are
 // processors. None has its name before all are complete, and none where ctx ends
 // before.
-func writeAll(ctx context.Context, dir string, files []file) error {
+func writeAll(ctx context.Context, dir string, files []file, progress func(done, of int)) error {
 	outs := make([]*outfile.File, len(files))
 	defer func() {
 		for _, out := range outs {
@@ -54,6 +55,11 @@ func writeAll(ctx context.Context, dir string, files []file) error {
 			}
 		}
 	}()
+	if progress == nil {
+		progress = func(int, int) {}
+	}
+	progress(0, len(files))
+	var written atomic.Int64
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for i, f := range files {
@@ -67,6 +73,7 @@ func writeAll(ctx context.Context, dir string, files []file) error {
 			if err := firstOf(f.write(w), w.Flush); err != nil {
 				return fmt.Errorf("%s: %w", path, err)
 			}
+			progress(int(written.Add(1)), len(files))
 			return nil
 		})
 	}

@@ -50,6 +50,7 @@ type Options struct {
 	Columns   []result.Column                   // of files written by others, for columns.csv
 	Out       string                            // folder for the files
 	Progress  func(done, of int)                // called by Run after every site, unless nil
+	Writing   func(done, of int)                // called as files are written, from any goroutine, unless nil
 }
 
 // validate names the study key that is wrong, as a *cost.KeyError where it is

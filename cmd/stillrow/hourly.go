@@ -49,12 +49,18 @@ func (c *siteCmd) hourly(e *env, plan *simulate.Plan, r *siteReport) error {
 	if err != nil {
 		return err
 	}
-	design := 0
+	design := -1
+	if c.Design != "" {
+		design = 0 // the only one there is
+	}
 	for _, res := range r.results {
 		if res.outlet == outlet && res.design >= 0 {
 			design = res.design
 			break
 		}
+	}
+	if design < 0 {
+		return fmt.Errorf("--hourly: no design gives usable heat at %g °C here; say which one by --design", r.table.Outlets[outlet])
 	}
 	steps, err := plan.Hourly(r.place.site, r.place.year, design, outlet)
 	if err != nil {

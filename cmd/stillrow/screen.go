@@ -131,6 +131,9 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *wea
 	if err := m.frame(&o, resultSites(table.Sites)); err != nil {
 		return rank.Summary{}, err
 	}
+	writing, end := e.writing(c.Quiet)
+	defer end()
+	o.Writing = writing
 	ranker, err := rank.New(o)
 	if err != nil {
 		return rank.Summary{}, err

@@ -17,7 +17,7 @@ type siteCmd struct {
 	designFlag
 	outFlag
 	AllDesigns bool    `help:"With --json, every candidate, not the best alone."`
-	Hourly     string  `help:"Write every hour of one design to this file: --design, else the best of the first use and outlet." placeholder:"F.csv"`
+	Hourly     string  `help:"Write every hour of one design to this file: --design, else the best at the outlet, of the first use that has one." placeholder:"F.csv"`
 	Outlet     float64 `help:"Outlet of --hourly, °C; by default the study's first." placeholder:"T"`
 	jsonFlag
 	workFlags

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"path/filepath"
+	"sync"
 
 	"stillrow/data/outfile"
 	"stillrow/ingest"
@@ -212,6 +213,14 @@ func (c *rankCmd) Run(e *env) error {
 	m.spread(&o)
 	if err := m.frame(&o, sites); err != nil {
 		return err
+	}
+	end = sync.OnceFunc(end)
+	if writing, endWriting := e.writing(c.Quiet); writing != nil {
+		defer endWriting()
+		o.Writing = func(done, of int) {
+			end() // a terminal shows one bar at a time
+			writing(done, of)
+		}
 	}
 	sum, err := rank.Run(e.ctx, c.Heat, o)
 	end()

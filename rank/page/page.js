@@ -297,7 +297,7 @@ function table() {
     b.type = 'button'; b.onclick = () => choose(i);
     r.insertCell().append(b);
     const k = column('design')[i];
-    for (const text of [show('lcoh', i), show('ratio', i), show('sure', i), k < 0 ? 'none' : design(k)]) r.insertCell().textContent = text;
+    for (const text of [show('lcoh', i), ratio(i), show('sure', i), k < 0 ? 'none' : design(k)]) r.insertCell().textContent = text;
   }
   $('table').replaceChildren(t);
 }

@@ -8,11 +8,12 @@ import (
 
 // A column is a number that features carry. Of several places it is the mean
 // over those that have it, weighted by the area of their cells; stations weigh
-// the same.
+// the same. One that is told of single places alone has none.
 type column struct {
 	name, unit, meaning string
 	round               func(float64) float64
 	of                  func(*survey.Survey, *survey.Finding) float64 // NaN where there is none
+	alone               bool                                          // of single places: a mean would be no design there is
 }
 
 // Numbers of the columns that others are worked out from.
@@ -25,52 +26,52 @@ const (
 // columns are all numbers, in the order of the constants above, then as people
 // read them. In units, ¤ stands for the currency.
 var columns = []column{
-	served: {"served_share", "", "share of the area where a design has heat", decimals(3), func(_ *survey.Survey, f *survey.Finding) float64 {
+	served: {name: "served_share", unit: "", meaning: "share of the area where a design has heat", round: decimals(3), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return truth(f.Design >= 0)
 	}},
-	beats: {"beats_gas_share", "", "share of the area where beats_gas is true", decimals(3), func(_ *survey.Survey, f *survey.Finding) float64 {
+	beats: {name: "beats_gas_share", unit: "", meaning: "share of the area where beats_gas is true", round: decimals(3), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return truth(f.BeatsGas)
 	}},
-	ratio: {"gas_ratio", "", "lcoh_per_kwh over gas_heat_per_kwh; below 1 beats gas; mean over the places that have heat", belowOne, func(_ *survey.Survey, f *survey.Finding) float64 {
+	ratio: {name: "gas_ratio", unit: "", meaning: "lcoh_per_kwh over gas_heat_per_kwh; below 1 beats gas; mean over the places that have heat", round: belowOne, of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.Ratio
 	}},
-	{"heat_kwh_m2", "kWh/m²", "heat of the best design that the use takes, gross at the receiver, per m² of receiver; 0 where there is none", decimals(0), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "heat_kwh_m2", unit: "kWh/m²", meaning: "heat of the best design that the use takes, gross at the receiver, per m² of receiver; 0 where there is none", round: decimals(0), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.Heat
 	}},
-	{"lcoh_per_kwh", "¤/kWh", "levelised cost of heat; mean over the places that have heat", figures(4), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "lcoh_per_kwh", unit: "¤/kWh", meaning: "levelised cost of heat; mean over the places that have heat", round: figures(4), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.LCOH
 	}},
-	{"lcoh_p10_per_kwh", "¤/kWh", "levelised cost that one draw of ten stays below; a mean of such costs, over the places that have one", figures(3), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "lcoh_p10_per_kwh", unit: "¤/kWh", meaning: "levelised cost that one draw of ten stays below; a mean of such costs, over the places that have one", round: figures(3), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.P10
 	}},
-	{"lcoh_p90_per_kwh", "¤/kWh", "levelised cost that nine draws of ten stay below; a mean likewise", figures(3), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "lcoh_p90_per_kwh", unit: "¤/kWh", meaning: "levelised cost that nine draws of ten stay below; a mean likewise", round: figures(3), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.P90
 	}},
-	{"gas_heat_per_kwh", "¤/kWh", "running cost of heat from the gas boiler", figures(4), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "gas_heat_per_kwh", unit: "¤/kWh", meaning: "running cost of heat from the gas boiler", round: figures(4), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.GasHeat
 	}},
-	{"beats_gas_probability", "", "share of the draws in which the heat is cheaper than heat from gas; mean over the places where it was worked out", downwards, func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "beats_gas_probability", unit: "", meaning: "share of the draws in which the heat is cheaper than heat from gas; mean over the places where it was worked out", round: downwards, of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.Sure
 	}},
-	{"breakeven_gas_price_per_kwh", "¤/kWh of gas", "gas price at which gas_ratio is 1; mean over the places that have heat", figures(3), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "breakeven_gas_price_per_kwh", unit: "¤/kWh of gas", meaning: "gas price at which gas_ratio is 1; mean over the places that have heat", round: figures(3), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.BreakEven
 	}},
-	{"saving_per_m2_year", "¤/m² a year", "what the heat saves against gas in a year, per m² of receiver; mean over the places that have heat", figures(3), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "saving_per_m2_year", unit: "¤/m² a year", meaning: "what the heat saves against gas in a year, per m² of receiver; mean over the places that have heat", round: figures(3), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.Saving
 	}},
-	{"co2_avoided_kg_m2_year", "kg/m² a year", "carbon dioxide of the gas not burnt, per m² of receiver; mean over the places that have heat", decimals(0), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "co2_avoided_kg_m2_year", unit: "kg/m² a year", meaning: "carbon dioxide of the gas not burnt, per m² of receiver; mean over the places that have heat", round: decimals(0), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.CO2
 	}},
-	{"payback_years", "years", "first cost over what a year saves; mean over the places where it is within the horizon, which are the better ones", decimals(1), func(_ *survey.Survey, f *survey.Finding) float64 {
+	{name: "payback_years", unit: "years", meaning: "first cost over what a year saves; mean over the places where it is within the horizon, which are the better ones", round: decimals(1), of: func(_ *survey.Survey, f *survey.Finding) float64 {
 		return f.Payback
 	}},
-	{"best_tilt_deg", "°", "slope of the best design's mirror, 90 is vertical; mean over the places whose best design has one", decimals(1), func(s *survey.Survey, f *survey.Finding) float64 {
+	{name: "best_tilt_deg", unit: "°", meaning: "slope of the best design's mirror, 90 is vertical; of a feature of one place alone, where the best design has one", round: decimals(1), alone: true, of: func(s *survey.Survey, f *survey.Finding) float64 {
 		if f.Design < 0 || s.Designs[f.Design].MirrorLength == 0 {
 			return math.NaN()
 		}
 		return s.Designs[f.Design].MirrorTilt
 	}},
-	{"best_mirror_length_m", "m", "slant length of that mirror, 0 without one; mean over the places that have heat", decimals(2), func(s *survey.Survey, f *survey.Finding) float64 {
+	{name: "best_mirror_length_m", unit: "m", meaning: "slant length of that mirror, 0 without one; of a feature of one place alone", round: decimals(2), alone: true, of: func(s *survey.Survey, f *survey.Finding) float64 {
 		if f.Design < 0 {
 			return math.NaN()
 		}

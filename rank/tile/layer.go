@@ -162,14 +162,14 @@ func (l *level) geometry(list []shown) orb.Geometry {
 // properties are those of a feature that are known.
 func (l *layer) properties(s *survey.Survey, level *level, figures [][]float32, n int32) geojson.Properties {
 	out := make(geojson.Properties, len(columns)+len(others))
-	for c := range columns {
-		if v := figures[c][n]; finite(v) {
-			out[columns[c].name] = columns[c].round(float64(v))
-		}
-	}
 	place, count := n, int32(1)
 	if level.of != nil {
 		place, count = level.first[n], level.counts[n]
+	}
+	for c := range columns {
+		if v := figures[c][n]; finite(v) && !(columns[c].alone && count > 1) {
+			out[columns[c].name] = columns[c].round(float64(v))
+		}
 	}
 	out[placesName] = int64(count)
 	if count > 1 {
