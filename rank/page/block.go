@@ -1,10 +1,12 @@
 package page
 
 import (
+	"cmp"
 	"encoding/binary"
 	"encoding/json"
 	"fmt"
 	"math"
+	"slices"
 
 	"stillrow/rank/shade"
 	"stillrow/rank/survey"
@@ -15,12 +17,11 @@ const none = math.MinInt32
 
 // A quantity is one column of a layer.
 type quantity struct {
-	name string
-	// digits after the point that are kept and shown; money has them chosen by
-	// its size.
-	digits int
-	money  bool
-	of     func(f *survey.Finding) float64
+	name   string
+	digits int // after the point, kept and shown
+	// figures of money that decide the digits; 0 for what is no money.
+	figures int
+	of      func(f *survey.Finding) float64
 }
 
 // quantities are the columns of a layer, in their order in the block; after
@@ -28,25 +29,25 @@ type quantity struct {
 // of colour.
 func quantities() []quantity {
 	list := []quantity{
-		{"lcoh", 0, true, func(f *survey.Finding) float64 { return f.LCOH }},
-		{"gas", 0, true, func(f *survey.Finding) float64 { return f.GasHeat }},
-		{"p10", 0, true, func(f *survey.Finding) float64 { return f.P10 }},
-		{"p90", 0, true, func(f *survey.Finding) float64 { return f.P90 }},
-		{"ratio", 2, false, func(f *survey.Finding) float64 { return f.Ratio }},
-		{"heat", 0, false, func(f *survey.Finding) float64 { return f.Heat }},
-		{"saving", 0, true, func(f *survey.Finding) float64 { return f.Saving }},
-		{"payback", 1, false, func(f *survey.Finding) float64 { return f.Payback }},
-		{"co2", 0, false, func(f *survey.Finding) float64 { return f.CO2 }},
-		{"second", 0, true, func(f *survey.Finding) float64 { return f.SecondLCOH }},
+		{"lcoh", 0, 3, func(f *survey.Finding) float64 { return f.LCOH }},
+		{"gas", 0, 3, func(f *survey.Finding) float64 { return f.GasHeat }},
+		{"p10", 0, 3, func(f *survey.Finding) float64 { return f.P10 }},
+		{"p90", 0, 3, func(f *survey.Finding) float64 { return f.P90 }},
+		{"ratio", 2, 0, func(f *survey.Finding) float64 { return f.Ratio }},
+		{"heat", 0, 0, func(f *survey.Finding) float64 { return f.Heat }},
+		{"saving", 0, 3, func(f *survey.Finding) float64 { return f.Saving }},
+		{"payback", 1, 0, func(f *survey.Finding) float64 { return f.Payback }},
+		{"co2", 0, 0, func(f *survey.Finding) float64 { return f.CO2 }},
+		{"second", 0, 3, func(f *survey.Finding) float64 { return f.SecondLCOH }},
 		// Rounded down, so that a cell passes "at least p" here where it does
 		// in full precision.
-		{"sure", 1, false, func(f *survey.Finding) float64 { return math.Floor(f.Sure*1000+1e-9) / 10 }},
+		{"sure", 1, 0, func(f *survey.Finding) float64 { return math.Floor(f.Sure*1000+1e-9) / 10 }},
 	}
 	for i := range survey.Units {
-		list = append(list, quantity{fmt.Sprint("split", i), 0, true, func(f *survey.Finding) float64 { return f.Split[i] }})
+		list = append(list, quantity{fmt.Sprint("split", i), 0, 2, func(f *survey.Finding) float64 { return f.Split[i] }})
 	}
 	for i := range 12 {
-		list = append(list, quantity{fmt.Sprint("month", i), 0, false, func(f *survey.Finding) float64 { return float64(f.Months[i]) }})
+		list = append(list, quantity{fmt.Sprint("month", i), 0, 0, func(f *survey.Finding) float64 { return float64(f.Months[i]) }})
 	}
 	return list
 }
@@ -171,13 +172,16 @@ func appendPlanes(b []byte, values []int32) []byte {
 	return b
 }
 
-// decimals is how many digits money of this size keeps: four figures of the
-// largest value, at most five digits after the point.
-func decimals(largest float64) int {
-	if !(largest > 0) {
+// decimals is how many digits money keeps after the point: so many figures of
+// all but the least tenth of the sizes in its column, at most five digits. Where
+// a few places have heat that costs hundredfold, the others keep theirs.
+func decimals(sizes []float64, figures int) int {
+	slices.Sort(sizes)
+	if len(sizes) == 0 || sizes[len(sizes)-1] == 0 {
 		return 2
 	}
-	return min(max(3-int(math.Floor(math.Log10(largest))), 0), 5)
+	size := cmp.Or(sizes[len(sizes)/10], sizes[len(sizes)-1])
+	return min(max(figures-1-int(math.Floor(math.Log10(size))), 0), 5)
 }
 
 func quantise(v float64, digits int) int32 {

@@ -149,17 +149,17 @@ func (g *grid) layer(s *survey.Survey, l int) ([][]int32, []int, error) {
 	var digits []int
 	classes := make([]int32, n)
 	for c, q := range list {
-		largest := 0.0
+		var sizes []float64
 		for k := range n {
 			if known[c][k] == 0 {
 				sums[c][k] = math.NaN()
 				continue
 			}
 			sums[c][k] /= float64(known[c][k])
-			largest = max(largest, math.Abs(sums[c][k]))
+			sizes = append(sizes, math.Abs(sums[c][k]))
 		}
-		if q.money {
-			q.digits = decimals(largest)
+		if q.figures > 0 {
+			q.digits = decimals(sizes, q.figures)
 		}
 		column := make([]int32, n)
 		for k, x := range sums[c] {

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"math/rand/v2"
 	"regexp"
 	"strings"
 	"testing"
@@ -41,29 +42,33 @@ func made(t testing.TB, n, side int) *survey.Survey {
 	}
 	t.Cleanup(s.Close)
 	reason := s.Reason("too hot for the film")
+	random := rand.New(rand.NewPCG(1, 2))
+	noise := func() float64 { return random.Float64() }
+	// about is a figure of the next place, close to that of its neighbours.
+	about := func(v float64) float64 { return v * (1 + 0.05*(noise()-0.5)) }
 	for i := range n {
 		row, col := i/side, i%side
-		noise := func(k int) float64 { return float64((i*7919+k*104729)%1009) / 1009 }
+		gas := 0.09 + 0.02*noise()
 		var all []survey.Finding
 		for l, layer := range layers {
-			f := survey.None(0.09 + 0.02*noise(0))
+			f := survey.None(gas)
 			if i%41 == 40 {
 				f.Without = reason
 				all = append(all, f)
 				continue
 			}
 			f.Design, f.Second = int32((row+l)%300), int32((row+l+1)%300)
-			f.LCOH = 0.03 + layer.Outlet/2000 + 0.001*float64(row) + 0.02*noise(1)
+			f.LCOH = 0.03 + layer.Outlet/2000 + 0.001*float64(row) + 0.02*noise()
 			f.Ratio = f.LCOH / f.GasHeat
 			f.BeatsGas = f.Ratio < 1
-			f.P10, f.P90, f.Sure = f.LCOH*0.8, f.LCOH*1.3, math.Round(noise(2)*1000)/1000
-			f.Heat = 400 + 200*noise(3) - layer.Outlet
-			f.Saving, f.Payback, f.CO2, f.SecondLCOH = f.Heat*0.02, 4+3*noise(4), f.Heat*0.2, f.LCOH*1.05
+			f.P10, f.P90, f.Sure = about(f.LCOH*0.8), about(f.LCOH*1.3), math.Round(noise()*1000)/1000
+			f.Heat = 400 + 200*noise() - layer.Outlet
+			f.Saving, f.Payback, f.CO2, f.SecondLCOH = about(f.Heat*0.02), 4+3*noise(), about(f.Heat*0.2), about(f.LCOH*1.05)
 			for m := range f.Months {
-				f.Months[m] = float32(f.Heat / 12 * (1 + 0.6*math.Sin(float64(m)) + 0.1*noise(5+m)))
+				f.Months[m] = float32(f.Heat / 12 * (1 + 0.6*math.Sin(float64(m)) + 0.1*noise()))
 			}
 			for k := range f.Split {
-				f.Split[k] = f.LCOH / survey.Units
+				f.Split[k] = about(f.LCOH / survey.Units)
 			}
 			all = append(all, f)
 		}
