@@ -111,8 +111,8 @@ func TestSavingGainedCountsNegative(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	f := k.bands.tally(10, 0, 0).designs[1]
-	if math.Abs(f.lost+5.2) > 1e-5 || math.Abs(f.worstLost+2.6) > 1e-5 || f.with != 2 {
+	f := k.bands.band(k.bands.index(10))[0].Designs[1]
+	if math.Abs(f.Lost.value()+5.2) > 1e-5 || math.Abs(f.WorstLost+2.6) > 1e-5 || f.With != 2 {
 		t.Errorf("%+v, want 2.6 gained at each site", f)
 	}
 }

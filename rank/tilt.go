@@ -60,16 +60,16 @@ var ruleColumns = []sheetColumn[TiltRule]{
 // mirror is a choice.
 func (bs *bands) bestTilt(t *tally) *TiltFit {
 	best := -1
-	for i := range t.tilts {
-		if t.tilts[i].with > 0 && (best < 0 || t.tilts[i].compare(&t.tilts[best]) < 0) {
+	for i := range t.Tilts {
+		if t.Tilts[i].With > 0 && (best < 0 || t.Tilts[i].compare(&t.Tilts[best]) < 0) {
 			best = i
 		}
 	}
 	if best < 0 {
 		return nil
 	}
-	f := &t.tilts[best]
-	return &TiltFit{Tilt: bs.tilts[best], MeanExtra: f.meanExtra(), WorstExtra: 100 * (f.worstExtra - 1)}
+	f := &t.Tilts[best]
+	return &TiltFit{Tilt: bs.tilts[best], MeanExtra: f.meanExtra(), WorstExtra: 100 * (f.WorstExtra - 1)}
 }
 
 // A tiltPoint is one band as a rule of latitude sees it.
@@ -91,7 +91,7 @@ func (bs *bands) rules(o *Options, list []Band) (rules []TiltRule) {
 			if at := list[i*n+k].Tilt; at != nil {
 				t := &bs.tallies[key][k]
 				sites := float64(t.chosen())
-				points = append(points, tiltPoint{at, t.latitude / sites, sites, t.tilts})
+				points = append(points, tiltPoint{at, t.Latitude.value() / sites, sites, t.Tilts})
 			}
 		}
 		if len(points) > 0 {
@@ -146,7 +146,7 @@ func (p *tiltPoint) extra(tilt float64, tilts []float64) float64 {
 	lo, hi := -1, -1
 	for i, t := range tilts {
 		switch {
-		case p.tilts[i].with == 0:
+		case p.tilts[i].With == 0:
 		case t <= tilt:
 			lo = i
 		case hi < 0:
