@@ -81,6 +81,23 @@ func BenchmarkRecord(b *testing.B) {
 	}
 }
 
+// BenchmarkReadYear reads one site an operation, in file order, into one year.
+func BenchmarkReadYear(b *testing.B) {
+	for _, l := range layouts {
+		b.Run(l.name, func(b *testing.B) {
+			t := open(b, l.change)
+			y := weather.NewYear()
+			b.SetBytes(siteBytes)
+			b.ReportAllocs()
+			for i := 0; b.Loop(); i++ {
+				if err := t.ReadYear(i%benchSites, y); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
 // BenchmarkRecordScattered reads one site an operation, each in another row
 // group than the one before.
 func BenchmarkRecordScattered(b *testing.B) {

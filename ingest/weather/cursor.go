@@ -46,9 +46,9 @@ func (c *cursor) close() {
 	}
 }
 
-// read copies the values of s into dst after checking that its rows belong to
+// read copies the values of s into y after checking that its rows belong to
 // the site and hours they should. It names the column of an error.
-func (c *cursor) read(s span, dst [][]float32) (column string, err error) {
+func (c *cursor) read(s span, y *Year) (column string, err error) {
 	err = eachPage(c.pages[0], s, func(page parquet.Page, _, n int) error {
 		return checkSiteID(page, n, s.site)
 	})
@@ -62,8 +62,9 @@ func (c *cursor) read(s span, dst [][]float32) (column string, err error) {
 		return hourColumn.Name, err
 	}
 	for k := range valueColumns {
+		dst := *valueColumns[k].of(y)
 		err = eachPage(c.pages[2+k], s, func(page parquet.Page, hour, n int) error {
-			return copyFloats(dst[k][hour:hour+n], page, hour, valueColumns[k].least)
+			return copyFloats(dst[hour:hour+n], page, hour, valueColumns[k].least)
 		})
 		if err != nil {
 			return valueColumns[k].Name, err

@@ -123,11 +123,7 @@ func lookup(dir string, find func(*sitesReader) (row int, err error)) (site Site
 	defer p.close()
 	defer p.release()
 	year = NewYear()
-	values := make([][]float32, len(valueColumns))
-	for k := range values {
-		values[k] = *valueColumns[k].of(year)
-	}
-	return e.Site, year, p.read(e.ID, e.place, values)
+	return e.Site, year, p.read(e.ID, e.place, year)
 }
 
 // row reads one row and what of its row group lies with it.

@@ -132,9 +132,9 @@ func (p *part) shut() {
 	}
 }
 
-// read fills dst, one slice of Hours for each of valueColumns, with the hours of
-// the site at a place. The file must be open.
-func (p *part) read(site string, place int, dst [][]float32) (err error) {
+// read fills y, whose slices hold Hours values, with the hours of the site at a
+// place. The file must be open.
+func (p *part) read(site string, place int, y *Year) (err error) {
 	path := p.file.path
 	defer recoverDamage(path, &err)
 	row, end := int64(place)*Hours, int64(place+1)*Hours
@@ -151,7 +151,7 @@ func (p *part) read(site string, place int, dst [][]float32) (err error) {
 		if err != nil {
 			return fmt.Errorf("%s: row group %d: %w", path, g, err)
 		}
-		if column, err := c.read(s, dst); err != nil {
+		if column, err := c.read(s, y); err != nil {
 			c.close()
 			return fmt.Errorf("%s: row group %d: site %q: column %s: %w", path, g, site, column, err)
 		}

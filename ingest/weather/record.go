@@ -28,14 +28,10 @@ func recordSchema() *arrow.Schema {
 // records needs its dictionary once.
 var siteIDType = &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int32, ValueType: arrow.BinaryTypes.String}
 
-// Record reads the hours of site i, and nothing else of the file, into a
-// record batch of Hours rows: site_id, hour and the seven value columns as
-// float32, the unit of each in its field's metadata under "unit". Its memory
-// belongs to Go's collector: releasing it is good manners, not a need.
-//
-// The rows are checked to be those of the site, in order, without a null, and
-// the values as Year.Validate does; an error names file, row group, site, column
-// and hour.
+// Record reads the hours of site i as ReadYear does, into a new record batch of
+// Hours rows: site_id, hour and the seven value columns as float32, the unit of
+// each in its field's metadata under "unit". Its memory belongs to Go's
+// collector: releasing it is good manners, not a need.
 func (t *Table) Record(i int) (arrow.Record, error) {
 	if i < 0 || i >= len(t.Sites) {
 		return nil, fmt.Errorf("weather table: no site %d among %d", i, len(t.Sites))
@@ -43,11 +39,11 @@ func (t *Table) Record(i int) (arrow.Record, error) {
 	// Columns start 64 bytes aligned, as the Arrow format recommends.
 	const stride = (Hours + 15) / 16 * 16
 	block := make([]float32, len(valueColumns)*stride)
-	values := make([][]float32, len(valueColumns))
-	for k := range values {
-		values[k] = block[k*stride:][:Hours:Hours]
+	var y Year
+	for k := range valueColumns {
+		*valueColumns[k].of(&y) = block[k*stride:][:Hours:Hours]
 	}
-	if err := t.read(i, values); err != nil {
+	if err := t.read(i, &y); err != nil {
 		return nil, fmt.Errorf("weather table: %w", err)
 	}
 	same := make([]int32, Hours)
@@ -56,8 +52,8 @@ func (t *Table) Record(i int) (arrow.Record, error) {
 	}
 	index := int32Array(same)
 	columns := []arrow.Array{array.NewDictionaryArray(siteIDType, index, t.names), t.hour}
-	for _, v := range values {
-		columns = append(columns, float32Array(v))
+	for k := range valueColumns {
+		columns = append(columns, float32Array(*valueColumns[k].of(&y)))
 	}
 	rec := array.NewRecord(t.schema, columns, Hours)
 	index.Release()

@@ -15,9 +15,9 @@ import (
 // hours on disk. Its methods are safe for concurrent use.
 //
 // The files are read with parquet-go, page by page into the memory of the
-// columns, which is several times as fast as the Parquet reader of Arrow. The
-// columns then travel as Arrow record batches: a Year is a view of one, and
-// other tools read the same memory as an Arrow IPC stream.
+// columns, which is several times as fast as the Parquet reader of Arrow. They
+// come as a Year, or as an Arrow record batch, of which a Year is a view and which
+// other tools read as an Arrow IPC stream.
 type Table struct {
 	Sites []Site // in the order of the file; not to be changed
 
@@ -78,15 +78,39 @@ func (t *Table) Close() error {
 	return nil
 }
 
-// read fills dst, one slice of Hours for each of valueColumns, with site i.
-func (t *Table) read(i int, dst [][]float32) error {
+// ReadYear reads the hours of site i, and nothing else of the file, into y, whose
+// units are those of Year. Slices of y that hold Hours values are written over,
+// others made, so that a worker reads site after site into one Year without
+// allocating; y and its memory stay the caller's. Workers that read at the same
+// time need a Year each. After an error y may hold parts of both years.
+//
+// The rows are checked to be those of the site, in order, without a null, and
+// the values as Year.Validate does; an error names file, row group, site, column
+// and hour.
+func (t *Table) ReadYear(i int, y *Year) error {
+	if i < 0 || i >= len(t.Sites) {
+		return fmt.Errorf("weather table: no site %d among %d", i, len(t.Sites))
+	}
+	for k := range valueColumns {
+		if v := valueColumns[k].of(y); len(*v) != Hours {
+			*v = make([]float32, Hours)
+		}
+	}
+	if err := t.read(i, y); err != nil {
+		return fmt.Errorf("weather table: %w", err)
+	}
+	return nil
+}
+
+// read fills y, whose slices hold Hours values, with site i.
+func (t *Table) read(i int, y *Year) error {
 	at := t.where[i]
 	if err := at.part.open(t.dir); err != nil {
 		return replaced(err, t.dir, t.info)
 	}
 	defer at.part.release()
 	t.use(at.part)
-	return at.part.read(t.Sites[i].ID, at.place, dst)
+	return at.part.read(t.Sites[i].ID, at.place, y)
 }
 
 // use notes that a part is read, and lets the one that has waited longest rest.
