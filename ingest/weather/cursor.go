@@ -13,8 +13,16 @@ import (
 
 // A cursor reads the columns of one row group.
 type cursor struct {
-	group int
-	pages []parquet.Pages // site_id, hour, then valueColumns
+	group  int
+	pages  []parquet.Pages // site_id, hour, then valueColumns
+	floats [len(valueColumns)]dictionary
+}
+
+// A dictionary holds the values of one, which most pages of a column share.
+type dictionary struct {
+	of     parquet.Dictionary
+	values []float32
+	usable bool // all of them are
 }
 
 // A span is a run of rows of one site within one row group.
@@ -62,9 +70,9 @@ func (c *cursor) read(s span, y *Year) (column string, err error) {
 		return hourColumn.Name, err
 	}
 	for k := range valueColumns {
-		dst := *valueColumns[k].of(y)
+		dst, least := *valueColumns[k].of(y), valueColumns[k].least
 		err = eachPage(c.pages[2+k], s, func(page parquet.Page, hour, n int) error {
-			return copyFloats(dst[hour:hour+n], page, hour, valueColumns[k].least)
+			return c.floats[k].copy(dst[hour:hour+n], page, hour, least)
 		})
 		if err != nil {
 			return valueColumns[k].Name, err
@@ -114,16 +122,14 @@ func firstNull(page parquet.Page, n int) int {
 // checkSiteID checks that the first n rows of the page hold the identifier.
 func checkSiteID(page parquet.Page, n int, want string) error {
 	if dict := page.Dictionary(); dict != nil {
-		known := int32(-1) // index that means want
 		data := page.Data()
-		for _, ix := range data.Int32()[:n] {
-			if ix == known {
-				continue
-			}
-			if got := dict.Index(ix).ByteArray(); string(got) != want {
+		indexes := data.Int32()[:n]
+		for from := 0; from < n; { // once where they are equal
+			same := indexes[from]
+			if got := dict.Index(same).ByteArray(); string(got) != want {
 				return fmt.Errorf("rows belong to site %q", got)
 			}
-			known = ix
+			from += equalRun(indexes[from:])
 		}
 		return nil
 	}
@@ -135,6 +141,21 @@ func checkSiteID(page parquet.Page, n int, want string) error {
 		}
 	}
 	return nil
+}
+
+// equalRun gives how many of the first are equal, at least one.
+func equalRun(list []int32) int {
+	first, n := list[0], 0
+	for ; n+8 <= len(list); n += 8 {
+		l := (*[8]int32)(list[n:])
+		if (l[0]^first)|(l[1]^first)|(l[2]^first)|(l[3]^first)|(l[4]^first)|(l[5]^first)|(l[6]^first)|(l[7]^first) != 0 {
+			break
+		}
+	}
+	for n < len(list) && list[n] == first {
+		n++
+	}
+	return n
 }
 
 // checkHours checks that the first n rows of the page count up from hour.
@@ -151,40 +172,65 @@ func checkHours(page parquet.Page, n, hour int) error {
 		}
 		return nil
 	}
-	for i, got := range values {
-		if got != int32(hour+i) {
+	i := 0
+	for ; i+4 <= n; i += 4 {
+		v, want := (*[4]int32)(values[i:]), int32(hour+i)
+		if (v[0]^want)|(v[1]^(want+1))|(v[2]^(want+2))|(v[3]^(want+3)) != 0 {
+			break
+		}
+	}
+	for ; i < n; i++ {
+		if got := values[i]; got != int32(hour+i) {
 			return fmt.Errorf("hour %d where %d should be", got, hour+i)
 		}
 	}
 	return nil
 }
 
-// copyFloats fills dst from the page, whose first row is the given hour, and
-// refuses what Year.Validate would. A dictionary page holds indexes, so its
+// copy fills dst from the page, whose first row is the given hour, and refuses
+// what Year.Validate would. A page that has a dictionary holds indexes, so its
 // values are gathered; any other page gives its values as a slice.
-func copyFloats(dst []float32, page parquet.Page, hour int, least float32) error {
+func (d *dictionary) copy(dst []float32, page parquet.Page, hour int, least float32) error {
+	data := page.Data()
+	of := page.Dictionary()
+	if of == nil {
+		copy(dst, data.Float()[:len(dst)])
+		return checkFloats(dst, hour, least)
+	}
+	if of != d.of {
+		all := of.Page().Data()
+		*d = dictionary{of: of, values: all.Float()}
+		d.usable = checkFloats(d.values, 0, least) == nil
+	}
+	values, indexes := d.values, data.Int32()
+	indexes = indexes[:len(dst)]
+	i := 0
+	for ; i+4 <= len(dst); i += 4 { // the loop itself is what costs
+		to, ix := (*[4]float32)(dst[i:]), (*[4]int32)(indexes[i:])
+		to[0], to[1] = values[uint32(ix[0])], values[uint32(ix[1])]
+		to[2], to[3] = values[uint32(ix[2])], values[uint32(ix[3])]
+	}
+	for ; i < len(dst); i++ {
+		dst[i] = values[uint32(indexes[i])]
+	}
+	if d.usable {
+		return nil
+	}
+	return checkFloats(dst, hour, least)
+}
+
+// checkFloats refuses values that Year.Validate would, of the hours from hour.
+func checkFloats(values []float32, hour int, least float32) error {
 	// Of a usable x, x − least is a finite number without a sign: adding 0 takes
 	// that of −0. All other bit patterns are at or above that of infinity, so a
 	// running maximum finds them without a branch for each value.
 	top := uint32(0)
-	data := page.Data()
-	if dict := page.Dictionary(); dict != nil {
-		dictData := dict.Page().Data()
-		of := dictData.Float()
-		for i, ix := range data.Int32()[:len(dst)] {
-			x := of[ix]
-			dst[i] = x
-			top = max(top, math.Float32bits(x-least+0))
-		}
-	} else {
-		for i, x := range data.Float()[:len(dst)] {
-			dst[i] = x
-			top = max(top, math.Float32bits(x-least+0))
-		}
+	for _, x := range values {
+		top = max(top, math.Float32bits(x-least+0))
 	}
 	if top < math.Float32bits(float32(math.Inf(1))) {
 		return nil
 	}
-	i := slices.IndexFunc(dst, func(x float32) bool { return !usable(x, least) })
-	return fmt.Errorf("hour %d is %v, want a finite value of at least %v", hour+i, dst[i], least)
+	i := slices.IndexFunc(values, func(x float32) bool { return !usable(x, least) })
+	return fmt.Errorf("hour %d is %v, want a finite value of at least %v", hour+i, values[i], least)
 }

@@ -116,7 +116,7 @@ func lookup(dir string, find func(*sitesReader) (row int, err error)) (site Site
 	if err != nil {
 		return site, nil, err
 	}
-	p := part{name: e.part, sites: e.place + 1}
+	p := part{name: e.part, sites: e.place + 1, ahead: aheadOne}
 	if err := p.open(dir); err != nil {
 		return site, nil, replaced(err, dir, info)
 	}

@@ -21,8 +21,8 @@ type parquetFile struct {
 }
 
 // openParquet opens path and reads its footer, but no page index: that of a
-// column is read when it is needed.
-func openParquet(path string) (*parquetFile, error) {
+// column is read when it is needed. Of a column, ahead bytes are read at a time.
+func openParquet(path string, ahead int) (*parquetFile, error) {
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, err // names the path
@@ -30,7 +30,8 @@ func openParquet(path string) (*parquetFile, error) {
 	size, body, err := parquetSize(f)
 	if err == nil {
 		var pq *parquet.File
-		if pq, err = parquet.OpenFile(f, size, parquet.SkipBloomFilters(true), parquet.SkipPageIndex(true)); err == nil {
+		if pq, err = parquet.OpenFile(f, size, parquet.SkipBloomFilters(true), parquet.SkipPageIndex(true),
+			parquet.ReadBufferSize(ahead)); err == nil {
 			if err = checkExtent(pq, body); err == nil {
 				return &parquetFile{f, path, pq}, nil
 			}

@@ -12,6 +12,13 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
+// Bytes read at a time of a column: about a page of hours where one site is wanted;
+// some five of them where site follows site, which takes a tenth less time.
+const (
+	aheadOne  = 8 << 10
+	aheadMany = 32 << 10
+)
+
 // openParts is how many part files a table keeps open when nobody reads them.
 const openParts = 8
 
@@ -19,6 +26,7 @@ const openParts = 8
 type part struct {
 	name  string
 	sites int // places the site table speaks of: 1 + the last
+	ahead int // bytes read at a time of a column
 
 	mu      sync.Mutex
 	file    *parquetFile // nil while closed
@@ -54,7 +62,7 @@ func (p *part) open(dir string) error {
 // load opens the file and finds its columns and row groups.
 func (p *part) load(path string) (err error) {
 	defer recoverDamage(path, &err)
-	f, err := openParquet(path)
+	f, err := openParquet(path, p.ahead)
 	if err != nil {
 		return err
 	}

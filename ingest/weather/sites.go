@@ -55,7 +55,7 @@ type sitesReader struct {
 
 // openSites opens the site table in dir.
 func openSites(dir string) (*sitesReader, error) {
-	f, err := openParquet(filepath.Join(dir, sitesFile))
+	f, err := openParquet(filepath.Join(dir, sitesFile), aheadOne)
 	if err != nil {
 		return nil, err
 	}

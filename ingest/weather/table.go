@@ -52,7 +52,7 @@ func Open(dir string) (*Table, error) {
 		s := &sites[i]
 		p := parts[s.part]
 		if p == nil {
-			p = &part{name: s.part}
+			p = &part{name: s.part, ahead: aheadMany}
 			parts[s.part] = p
 			t.parts = append(t.parts, p)
 		}
@@ -69,6 +69,9 @@ func Open(dir string) (*Table, error) {
 	t.hour = int32Array(hours)
 	return t, nil
 }
+
+// Dir is the folder the table was opened in.
+func (t *Table) Dir() string { return t.dir }
 
 // Close closes the table's files. Records read before stay valid.
 func (t *Table) Close() error {
