@@ -160,14 +160,28 @@ func TestInBrowser(t *testing.T) {
 		}
 		return n
 	}
-	want(t, "count", b.text(t, "count"), fmt.Sprintf("%d of %d sites have heat", heats(0, 0), places))
+	cheap := func(layer int) (n int) {
+		err := s.Each(layer, func(_ int, f *survey.Finding) error {
+			if f.BeatsGas {
+				n++
+			}
+			return nil
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return n
+	}
+	want(t, "count", b.text(t, "count"), fmt.Sprintf("Cheaper than gas at %d of %d sites; no heat at %d.", cheap(0), places, places-heats(0, 0)))
 	want(t, "legend", b.text(t, "legend"), "year, 35 °C", "gas parity: 1")
 
 	layer := 7 // winter, 60
 	b.set(t, "use", s.Layers[layer].Use)
 	b.set(t, "outlet", fmt.Sprint(s.Layers[layer].Outlet))
 	b.set(t, "p", "90")
-	want(t, "count", b.text(t, "count"), fmt.Sprintf("%d of %d sites pass", heats(layer, 0.9), places))
+	passed := fmt.Sprintf("Cheaper than gas at %d of %d sites; with a probability of at least 90 %% at %d; no heat at %d.",
+		cheap(layer), places, heats(layer, 0.9), places-heats(layer, 0))
+	want(t, "count", b.text(t, "count"), passed)
 	want(t, "legend", b.text(t, "legend"), "winter, 60 °C")
 
 	// From the middle of the map the arrows go to cells, Enter opens one.
@@ -201,7 +215,7 @@ func TestInBrowser(t *testing.T) {
 	if again := b.text(t, "detail"); again != detail {
 		t.Errorf("from the address the cell says\n%s\nnot\n%s", again, detail)
 	}
-	want(t, "count from the address", b.text(t, "count"), fmt.Sprintf("%d of %d sites pass", heats(layer, 0.9), places))
+	want(t, "count from the address", b.text(t, "count"), passed)
 
 	// Under the mouse the middle of the map has a cell's figures.
 	eval[bool](t, b, `(() => { const m = document.getElementById('map'), r = m.getBoundingClientRect();

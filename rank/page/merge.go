@@ -15,7 +15,8 @@ const scale = 1000
 
 // A grid is the squares of a page: the places of a survey, or means of them.
 type grid struct {
-	of     []int // by place: its square
+	of     []int   // by place: its square
+	west   float64 // where the map is cut
 	counts []int
 	names  [][]string
 	bounds [][4]int // west, south, east, north
@@ -26,11 +27,11 @@ type grid struct {
 // merge makes squares of the places; where there are too many, neighbours share
 // one, of twice, three times… the size of the finest cell.
 func merge(s *survey.Survey) *grid {
-	g := &grid{of: make([]int, s.Len())}
+	g := &grid{of: make([]int, s.Len()), west: seam(s)}
 	if s.Len() <= most {
 		for i := range g.of {
 			g.of[i] = i
-			g.add(s.Shape(i), s.Place(i))
+			g.add(unroll(s.Shape(i), g.west), s.Place(i))
 		}
 		return g
 	}
@@ -57,12 +58,12 @@ func (g *grid) square(s *survey.Survey, size float64) bool {
 	g.counts, g.names, g.bounds, g.rings = nil, nil, nil, nil
 	for i := range s.Len() {
 		p := s.Place(i)
-		b := s.Shape(i).Bound()
+		b := unroll(s.Shape(i), g.west).Bound()
 		if b.Right()-b.Left() > 180 {
-			// Cut at the antimeridian: shown where its centre lies.
+			// Cut at the antimeridian, where the map ends: shown where its centre lies.
 			b = orb.Point{p.Lon, p.Lat}.Bound()
 		}
-		key := [2]int{int(math.Floor((p.Lon + 180) / size)), int(math.Floor((p.Lat + 90) / size))}
+		key := [2]int{int(math.Floor((b.Center().Lon() - g.west) / size)), int(math.Floor((p.Lat + 90) / size))}
 		n, ok := squares[key]
 		if !ok {
 			if n = len(g.counts); n == most {
@@ -111,7 +112,11 @@ func (g *grid) view() orb.Bound {
 		w = [4]int{min(w[0], b[0]), min(w[1], b[1]), max(w[2], b[2]), max(w[3], b[3])}
 	}
 	v := orb.Bound{Min: orb.Point{float64(w[0]) / scale, float64(w[1]) / scale}, Max: orb.Point{float64(w[2]) / scale, float64(w[3]) / scale}}
-	return v.Pad(5 + max(v.Max[0]-v.Min[0], v.Max[1]-v.Min[1])/2)
+	v = v.Pad(5 + max(v.Max[0]-v.Min[0], v.Max[1]-v.Min[1])/2)
+	if mid := v.Center().Lon(); v.Max[0]-v.Min[0] > 360 { // once round is enough
+		v.Min[0], v.Max[0] = mid-180, mid+180
+	}
+	return v
 }
 
 // layer is the columns of a layer and the digits of each. A mean is over the

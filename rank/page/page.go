@@ -34,9 +34,20 @@ var (
 	skeleton string
 	//go:embed page.css
 	style string
-	//go:embed page.js
-	script string
+	//go:embed data.js
+	data string
+	//go:embed map.js
+	maps string
+	//go:embed words.js
+	words string
+	//go:embed moves.js
+	moves string
 )
+
+// script is the parts as the body of one function: nothing of it is global.
+func script() template.JS {
+	return template.JS("(async () => {\n'use strict';\n" + data + maps + words + moves + "})();")
+}
 
 var frame = template.Must(template.New("page").Parse(skeleton))
 
@@ -61,7 +72,7 @@ func Write(w io.Writer, s *survey.Survey, o Options) error {
 	}
 	return frame.Execute(w, map[string]any{
 		"Title": o.Title, "Source": o.Source,
-		"Style": template.CSS(style), "Script": template.JS(script),
+		"Style": template.CSS(style), "Script": script(),
 		// Base64 has no character that HTML knows; escaped, "+" would not be one.
 		"Data": template.HTML(base64.StdEncoding.EncodeToString(packed.Bytes())),
 	})
