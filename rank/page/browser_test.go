@@ -13,6 +13,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
@@ -68,6 +70,8 @@ func open(t *testing.T, s *survey.Survey, width, height int) *browser {
 			b.faults = append(b.faults, e.ExceptionDetails.Text)
 		case *runtime.EventConsoleAPICalled:
 			b.faults = append(b.faults, fmt.Sprint("console: ", e.Type))
+		case *log.EventEntryAdded: // breaches of the page's policy among them
+			b.faults = append(b.faults, fmt.Sprint(e.Entry.Source, ": ", e.Entry.Text))
 		case *network.EventRequestWillBeSent:
 			if !strings.HasPrefix(e.Request.URL, b.url) {
 				b.asked = append(b.asked, e.Request.URL)
@@ -75,6 +79,9 @@ func open(t *testing.T, s *survey.Survey, width, height int) *browser {
 		}
 	})
 	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := chromedp.Call(ctx, log.Enable, cdp.Empty{}); err != nil {
 		t.Fatal(err)
 	}
 	b.do(t, chromedp.Navigate(b.url))
