@@ -107,7 +107,7 @@ func TestSavingGainedCountsNegative(t *testing.T) {
 	}
 	defer k.Abort()
 	for _, b := range []*result.Block{flat("a", 10, 100, 130), flat("b", 11, 120, 150)} {
-		if err := k.Add(b); err != nil {
+		if err := add(k, b); err != nil {
 			t.Fatal(err)
 		}
 	}

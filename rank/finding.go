@@ -8,11 +8,10 @@ import (
 	"stillrow/simulate/result"
 )
 
-// place is a site as the files show it. Its texts are those of earlier places
-// where they are the same.
+// place is a site as the files show it.
 func (k *Ranker) place(s *result.Site, book string) survey.Place {
 	return survey.Place{
-		ID: valid(s.ID), Name: valid(s.Name), Country: k.text(valid(k.o.country(s))), Book: k.text(valid(book)),
+		ID: valid(s.ID), Name: valid(s.Name), Country: valid(k.o.country(s)), Book: valid(book),
 		Lat: s.Lat, Lon: s.Lon, CellDeg: s.CellDeg, CellLonDeg: s.CellLonDeg,
 	}
 }
@@ -27,12 +26,12 @@ func (k *Ranker) text(s string) string {
 }
 
 // finding works out what a pick comes to.
-func (k *Ranker) finding(b *result.Block, pick *Pick) (survey.Finding, error) {
-	p := &k.markets[pick.Market]
-	f := survey.None(p.gasHeat)
+func (p *Batch) finding(b *result.Block, pick *Pick) (survey.Finding, error) {
+	prices := pick.prices
+	f := survey.None(prices.gasHeat)
 	f.Refused = pick.Refused != ""
 	if pick.Best < 0 {
-		f.Without = k.survey.Reason(pick.Reason)
+		f.Without = p.reason(pick.Reason)
 		return f, nil
 	}
 	money, err := pick.Money(pick.Best)
@@ -40,7 +39,7 @@ func (k *Ranker) finding(b *result.Block, pick *Pick) (survey.Finding, error) {
 		return f, err
 	}
 	f.Design, f.Second = int32(pick.Best), int32(pick.Second)
-	copy(f.Months[:], b.Months(&k.o.Table, pick.Outlet, pick.Best))
+	copy(f.Months[:], b.Months(pick.table, pick.Outlet, pick.Best))
 	f.Heat, f.UsedShare = money.Heat, money.UsedShare
 	f.LCOH, f.Ratio, f.BeatsGas = money.LCOH, money.Ratio, money.Ratio < 1
 	f.BreakEven, f.Saving, f.CO2 = money.BreakEven, money.Saving, money.CO2
@@ -56,7 +55,7 @@ func (k *Ranker) finding(b *result.Block, pick *Pick) (survey.Finding, error) {
 	if c := pick.Second; c >= 0 {
 		f.SecondLCOH, f.SecondHeat = pick.LCOH[c], pick.Heat[c]
 		f.SecondExtra = 100 * (pick.LCOH[c]/money.LCOH - 1)
-		f.SecondSaving = p.saving(pick.LCOH[c], pick.Heat[c])
+		f.SecondSaving = prices.saving(pick.LCOH[c], pick.Heat[c])
 	}
 	return f, nil
 }

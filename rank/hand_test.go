@@ -73,10 +73,12 @@ func rowAt(t *testing.T, o Options, b *result.Block) row {
 	if err != nil {
 		t.Fatal(err)
 	}
-	f, err := k.finding(b, &list[0])
+	batch := k.Batch()
+	f, err := batch.finding(b, &list[0])
 	if err != nil {
 		t.Fatal(err)
 	}
+	k.survey.Reasons = batch.reasons
 	p := k.place(&b.Site, list[0].Book)
 	return rowOf(k.survey, &k.survey.Layers[0], &p, &f)
 }
@@ -90,7 +92,7 @@ func summarise(t *testing.T, o Options, blocks ...*result.Block) Summary {
 	}
 	defer k.Abort()
 	for _, b := range blocks {
-		if err := k.Add(b); err != nil {
+		if err := add(k, b); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -99,4 +101,13 @@ func summarise(t *testing.T, o Options, blocks ...*result.Block) Summary {
 		t.Fatal(err)
 	}
 	return s
+}
+
+// add ranks one block.
+func add(k *Ranker, b *result.Block) error {
+	batch := k.Batch()
+	if err := batch.Add(b); err != nil {
+		return err
+	}
+	return k.Take(batch)
 }

@@ -107,7 +107,7 @@ func TestMarketsRefused(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer k.Abort()
-	if err := k.Add(flat("x", 10, 100, 130)); err == nil || !strings.Contains(err.Error(), "site x: market 2, want -1 to 1") {
+	if err := add(k, flat("x", 10, 100, 130)); err == nil || !strings.Contains(err.Error(), "site x: market 2, want -1 to 1") {
 		t.Errorf("error %v", err)
 	}
 }

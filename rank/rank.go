@@ -120,13 +120,19 @@ func Run(ctx context.Context, heatDir string, o Options) (Summary, error) {
 		return Summary{}, err
 	}
 	defer k.Abort()
-	done := 0
+	done, batch := 0, k.Batch()
 	for b, err := range heat.Blocks(ctx) {
 		if err != nil {
 			return Summary{}, err
 		}
-		if err := k.Add(b); err != nil {
+		if err := batch.Add(b); err != nil {
 			return Summary{}, err
+		}
+		if len(batch.places) == mostPlaces {
+			if err := k.Take(batch); err != nil {
+				return Summary{}, err
+			}
+			batch = k.Batch()
 		}
 		if done++; o.Progress != nil {
 			o.Progress(done, len(heat.Sites()))
@@ -135,5 +141,11 @@ func Run(ctx context.Context, heatDir string, o Options) (Summary, error) {
 	if err := ctx.Err(); err != nil {
 		return Summary{}, err
 	}
+	if err := k.Take(batch); err != nil {
+		return Summary{}, err
+	}
 	return k.Finish(ctx)
 }
+
+// mostPlaces is how many places Run gathers before it hands them on.
+const mostPlaces = 64

@@ -384,17 +384,21 @@ func TestAddRefuses(t *testing.T) {
 			t.Fatal(err)
 		}
 		defer k.Abort()
+		batch := k.Batch()
 		for i, b := range blocks {
 			if i == 1 {
 				bad := result.Block{Site: b.Site, Heat: slices.Clone(b.Heat)}
 				tt.spoil(&bad)
-				if err := k.Add(&bad); err == nil || !strings.Contains(err.Error(), tt.want) {
+				if err := batch.Add(&bad); err == nil || !strings.Contains(err.Error(), tt.want) {
 					t.Errorf("%s: error %v, want one with %q", tt.name, err, tt.want)
 				}
 			}
-			if err := k.Add(b); err != nil {
+			if err := batch.Add(b); err != nil {
 				t.Fatal(err)
 			}
+		}
+		if err := k.Take(batch); err != nil {
+			t.Fatal(err)
 		}
 		got, err := k.Finish(t.Context())
 		if err != nil {
@@ -416,7 +420,7 @@ func TestInterruptedWhileWriting(t *testing.T) {
 	}
 	defer k.Abort()
 	for _, b := range blocks {
-		if err := k.Add(b); err != nil {
+		if err := add(k, b); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -477,8 +481,12 @@ func BenchmarkAdd(b *testing.B) {
 	for i := range 300 * 4 * 12 {
 		block.Heat = append(block.Heat, float32(i%977)/10)
 	}
+	batch := k.Batch()
 	for b.Loop() {
-		if err := k.Add(block); err != nil {
+		if len(batch.places) == mostPlaces {
+			batch = k.Batch()
+		}
+		if err := batch.Add(block); err != nil {
 			b.Fatal(err)
 		}
 	}

@@ -4,27 +4,20 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 
 	"stillrow/rank/survey"
-	"stillrow/simulate/result"
 )
 
-// A Ranker ranks sites one after the other. Its files appear with Finish;
-// Abort, which may always be deferred, throws away what Finish has not
-// completed.
+// A Ranker ranks sites, batch by batch. Its files appear with Finish; Abort, which
+// may always be deferred, throws away what Finish has not completed.
 type Ranker struct {
-	o        Options
-	markets  []prices
-	books    []BookSum
-	choice   choice
-	bands    bands
-	sums     []sum // by outlet·len(Uses)+use
-	names    []string
-	survey   *survey.Survey // its layers in the same order
-	findings []survey.Finding
-	texts    map[string]string
-	outside  int // sites out of the area
+	o       Options
+	markets []prices
+	bands   bands
+	names   []string       // of the maps, by outlet·len(Uses)+use
+	survey  *survey.Survey // its layers in the same order
+	texts   map[string]string
+	outside int // sites out of the area
 }
 
 // ErrOutside means that there is no place in the area where places must lie.
@@ -32,7 +25,7 @@ var ErrOutside = errors.New("no place in the area")
 
 // New checks the options and makes the folder o.Out.
 func New(o Options) (*Ranker, error) {
-	k := &Ranker{o: o, sums: make([]sum, len(o.Table.Outlets)*len(o.Uses)), texts: make(map[string]string)}
+	k := &Ranker{o: o, texts: make(map[string]string)}
 	var err error
 	if k.markets, err = pricesOf(&o); err != nil {
 		return nil, err
@@ -49,69 +42,12 @@ func New(o Options) (*Ranker, error) {
 		return nil, err
 	}
 	k.survey.Within = o.Within
-	k.findings = make([]survey.Finding, len(layers))
 	return k, nil
 }
 
 // use and outlet are those of map i.
 func (k *Ranker) use(i int) string     { return k.o.Uses[i%len(k.o.Uses)].Name }
 func (k *Ranker) outlet(i int) float64 { return k.o.Table.Outlets[i/len(k.o.Uses)] }
-
-// Add ranks the next site of the heat table, unless it lies out of the area. It
-// does not keep the block. A block it refuses for what is in it leaves no trace.
-func (k *Ranker) Add(b *result.Block) error {
-	if err := k.o.check(b); err != nil {
-		return err
-	}
-	m, book, err := k.o.market(&b.Site)
-	if err != nil {
-		return fmt.Errorf("rank: %w", err)
-	}
-	place := k.place(&b.Site, book)
-	if err := place.Check(); err != nil {
-		return fmt.Errorf("rank: %w", err)
-	}
-	if k.o.Within != nil && !k.o.Within.Overlaps(place.Lat, place.Lon, place.CellDeg, place.CellLonDeg) {
-		k.outside++
-		return nil
-	}
-	p, t := &k.markets[m], &k.o.Table
-	caps := make([][12]float64, len(k.o.Uses))
-	for u := range caps {
-		caps[u] = k.o.Uses[u].caps(&b.Site, p.market.Plan.DeliveredShare)
-	}
-	for i := range k.names {
-		o, u := i/len(k.o.Uses), i%len(k.o.Uses)
-		if u == 0 {
-			if err := p.price(&k.choice, b, t, o); err != nil {
-				return fmt.Errorf("rank: site %s: %w", b.Site.ID, err)
-			}
-		}
-		p.choose(&k.choice, b, t, o, &caps[u])
-		pick := p.pick(&k.choice, b, t, m, book, o, u, &caps[u])
-		pick.Spread = k.o.spread(b, &pick)
-		if k.findings[i], err = k.finding(b, &pick); err != nil {
-			return fmt.Errorf("rank: site %s: %w", b.Site.ID, err)
-		}
-		k.bands.add(b.Site.Lat, o, u, &k.choice, p)
-		k.sums[i].add(&place, &k.findings[i], pick.Reason)
-	}
-	if err := k.survey.Add(place, k.findings); err != nil {
-		return fmt.Errorf("rank: %w", err)
-	}
-	k.countBook(book, p.gasHeat)
-	return nil
-}
-
-// countBook counts a site of a book, in the order in which books turn up.
-func (k *Ranker) countBook(book string, gasHeat float64) {
-	i := slices.IndexFunc(k.books, func(s BookSum) bool { return s.Book == book })
-	if i < 0 {
-		i = len(k.books)
-		k.books = append(k.books, BookSum{Book: book, GasHeat: gasHeat})
-	}
-	k.books[i].Sites++
-}
 
 // Finish writes the files and gives them their names. Nothing appears before
 // all of them are complete, and nothing at all when ctx ends first.
@@ -125,7 +61,10 @@ func (k *Ranker) Finish(ctx context.Context) (Summary, error) {
 	}
 	bands := k.bands.list(&k.o)
 	rules := k.bands.rules(&k.o, bands)
-	s := k.summary(bands, rules)
+	s, err := k.summary(bands, rules)
+	if err != nil {
+		return Summary{}, fmt.Errorf("rank: %w", err)
+	}
 	files := k.files(ctx, &s, bands, rules)
 	for _, f := range files {
 		s.Files = append(s.Files, f.name)

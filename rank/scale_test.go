@@ -102,8 +102,14 @@ func BenchmarkHeap(b *testing.B) {
 					b.Fatal(err)
 				}
 				before := heap()
-				for i := range places {
-					if err := k.Add(block(i)); err != nil {
+				for first := 0; first < places; first += mostPlaces {
+					batch := k.Batch()
+					for i := first; i < min(first+mostPlaces, places); i++ {
+						if err := batch.Add(block(i)); err != nil {
+							b.Fatal(err)
+						}
+					}
+					if err := k.Take(batch); err != nil {
 						b.Fatal(err)
 					}
 				}

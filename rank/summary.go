@@ -43,28 +43,48 @@ type Place struct {
 	LCOH   float64 `json:"lcoh_per_kwh"`
 }
 
-// A sum gathers an Outcome site by site.
+// A sum gathers an Outcome.
 type sum struct {
-	sites, beatGas, overCap int
-	cheapest                *Place
-	lcoh                    []float64
+	beatGas, overCap int
+	cheapest         *Place
+	lcoh             []float64
 }
 
-func (s *sum) add(p *survey.Place, f *survey.Finding, reason string) {
-	s.sites++
-	if f.BeatsGas {
-		s.beatGas++
-	}
-	if f.Design < 0 {
-		if reason == overCap {
-			s.overCap++
+// sum gathers that of one layer.
+func (k *Ranker) sum(layer int) (s sum, err error) {
+	err = k.survey.Each(layer, func(i int, f *survey.Finding) error {
+		if f.BeatsGas {
+			s.beatGas++
 		}
-		return
-	}
-	s.lcoh = append(s.lcoh, f.LCOH)
-	if s.cheapest == nil || f.LCOH < s.cheapest.LCOH {
-		s.cheapest = &Place{p.ID, p.Name, p.Lat, p.Lon, f.LCOH}
-	}
+		if f.Design < 0 {
+			if k.survey.Reasons[f.Without] == overCap {
+				s.overCap++
+			}
+			return nil
+		}
+		s.lcoh = append(s.lcoh, f.LCOH)
+		if s.cheapest == nil || f.LCOH < s.cheapest.LCOH {
+			p := k.survey.Place(i)
+			s.cheapest = &Place{p.ID, p.Name, p.Lat, p.Lon, f.LCOH}
+		}
+		return nil
+	})
+	return s, err
+}
+
+// books counts the sites of each book, in the order in which books turn up.
+func (k *Ranker) books() (list []BookSum, err error) {
+	err = k.survey.Each(0, func(n int, f *survey.Finding) error {
+		book := k.survey.Place(n).Book
+		i := slices.IndexFunc(list, func(s BookSum) bool { return s.Book == book })
+		if i < 0 {
+			i = len(list)
+			list = append(list, BookSum{Book: book, GasHeat: f.GasHeat})
+		}
+		list[i].Sites++
+		return nil
+	})
+	return list, err
 }
 
 func (s *sum) median() *float64 {
@@ -77,21 +97,27 @@ func (s *sum) median() *float64 {
 	return &m
 }
 
-func (k *Ranker) summary(bands []Band, rules []TiltRule) Summary {
+func (k *Ranker) summary(bands []Band, rules []TiltRule) (Summary, error) {
 	s := Summary{
-		Sites: k.survey.Len(), Outside: k.outside, Designs: len(k.o.Table.Designs), Currency: k.o.Currency,
-		Books: k.books, Cautions: cautions(&k.o.Table),
+		Sites: k.survey.Len(), Outside: k.outside, Designs: len(k.o.Table.Designs), Currency: k.o.Currency, Cautions: cautions(&k.o.Table),
+	}
+	var err error
+	if s.Books, err = k.books(); err != nil {
+		return s, err
 	}
 	uses, outlets := len(k.o.Uses), len(k.o.Table.Outlets)
-	for n := range k.sums {
+	for n := range k.names {
 		i := n%outlets*uses + n/outlets
-		t := &k.sums[i]
+		t, err := k.sum(i)
+		if err != nil {
+			return s, err
+		}
 		out := Outcome{
-			Use: k.use(i), Outlet: k.outlet(i), Sites: t.sites, NoHeat: t.sites - len(t.lcoh) - t.overCap, OverCap: t.overCap, BeatGas: t.beatGas,
+			Use: k.use(i), Outlet: k.outlet(i), Sites: s.Sites, NoHeat: s.Sites - len(t.lcoh) - t.overCap, OverCap: t.overCap, BeatGas: t.beatGas,
 			Cheapest: t.cheapest, Median: t.median(), Refused: k.markets[0].refused[n%outlets],
 		}
 		// Bands come in the same order of outlets and uses, over and over.
-		for b := i; b < len(bands); b += len(k.sums) {
+		for b := i; b < len(bands); b += len(k.names) {
 			out.Bands = append(out.Bands, bands[b])
 		}
 		if r := slices.IndexFunc(rules, func(r TiltRule) bool { return r.Outlet == out.Outlet && r.Use == out.Use }); r >= 0 {
@@ -99,7 +125,7 @@ func (k *Ranker) summary(bands []Band, rules []TiltRule) Summary {
 		}
 		s.Results = append(s.Results, out)
 	}
-	return s
+	return s, nil
 }
 
 // cautions are those that a ranking calls for, whatever the place.

@@ -2,6 +2,7 @@ package rank
 
 import (
 	"math"
+	"slices"
 	"sync"
 
 	"stillrow/rank/cost"
@@ -17,10 +18,19 @@ type Sure struct {
 	model *risk.Model
 	money []*risk.Money // of each market
 
-	mu      sync.Mutex
-	site    risk.Site     // whose weather was drawn last
-	weather *risk.Weather // never changed
+	mu     sync.Mutex
+	recent []drawn // the last few sites, the oldest first
 }
+
+// A drawn is a site's weather as drawn, which never changes.
+type drawn struct {
+	site    risk.Site
+	weather *risk.Weather
+}
+
+// mostRecent is how many sites are ranked at the same time at most without
+// drawing their weather over and over.
+const mostRecent = 64
 
 // NewSure draws the prices of every market of the options.
 func NewSure(o Options, model *risk.Model, doubt cost.Doubt) *Sure {
@@ -59,7 +69,7 @@ func (s *Sure) Tornado(b *result.Block, p *Pick) []risk.Bar {
 }
 
 // at gives the draws of a site's weather. Picks of a site come one after the
-// other, so the last site's are kept. A levelised cost is that of all years of
+// other, so those of the last sites are kept. A levelised cost is that of all years of
 // the horizon, so what a poor and a rich year are apart enters it as the mean of
 // as many years, taken as independent of each other: by its square root less.
 func (s *Sure) at(site *result.Site, p *Pick) *risk.Weather {
@@ -69,10 +79,17 @@ func (s *Sure) at(site *result.Site, p *Pick) *risk.Weather {
 	}
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	if s.weather == nil || s.site != want {
-		s.site, s.weather = want, s.model.Site(want)
+	for i := range s.recent {
+		if s.recent[i].site == want {
+			return s.recent[i].weather
+		}
 	}
-	return s.weather
+	if len(s.recent) == mostRecent {
+		s.recent = slices.Delete(s.recent, 0, 1)
+	}
+	w := s.model.Site(want)
+	s.recent = append(s.recent, drawn{want, w})
+	return w
 }
 
 // design gives the pick's best design and its heat as the model takes them, and

@@ -60,7 +60,7 @@ func TestRunKeepsOrder(t *testing.T) {
 	}
 	var alone [][]float32
 	for i := range table.Sites {
-		b, err := p.tableSite(table, i)
+		b, err := p.tableSite(table, i, new(weather.Year))
 		if err != nil {
 			t.Fatal(err)
 		}

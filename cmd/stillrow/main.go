@@ -10,6 +10,7 @@ import (
 	"log/slog"
 	"os"
 	"os/signal"
+	"path/filepath"
 	"strings"
 	"syscall"
 
@@ -17,6 +18,7 @@ import (
 
 	"stillrow/cmd/stillrow/study"
 	"stillrow/data/lock"
+	"stillrow/data/outfile"
 	"stillrow/rank/cost"
 )
 
@@ -79,11 +81,17 @@ func (e *env) log(quiet bool) *slog.Logger {
 	}))
 }
 
-// lock keeps other runs out of an output folder until its Release.
+// lock keeps other runs out of an output folder until its Release, and removes
+// the half-written files of those that were killed there.
 func (e *env) lock(dir, command string, quiet bool) (*lock.Lock, error) {
 	l, err := lock.Take(dir, command)
 	if err == nil && l.Stale != nil {
 		fmt.Fprintf(e.notes(quiet), "%s: %v ended without finishing here; its lock is taken over\n", dir, l.Stale)
+	}
+	if err == nil {
+		for _, sub := range []string{"", "weather", "heat", partsFolder} {
+			outfile.Sweep(filepath.Join(dir, sub))
+		}
 	}
 	return l, err
 }

@@ -48,7 +48,7 @@ func BenchmarkParts(b *testing.B) {
 			c.Out = b.TempDir()
 			e := &env{ctx: context.Background(), stdout: io.Discard, stderr: new(bytes.Buffer)}
 			from := time.Now()
-			if _, err := c.simulate(e, plan, m, table); err != nil {
+			if _, err := c.simulate(e, plan, m, table, newRecord("screen", m, "")); err != nil {
 				b.Fatal(err)
 			}
 			whole[workers] = time.Since(from)

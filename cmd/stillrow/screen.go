@@ -88,16 +88,16 @@ func (c *screenCmd) Run(e *env) error {
 		return err
 	}
 	times.stage("optics")
-	ranking, err := c.simulate(e, plan, m, places)
-	if err != nil {
-		return err
-	}
 	record := newRecord("screen", m, c.study())
-	record.Clock = c.Clock
-	record.ingested(sum)
 	if record.Within, err = within.record(); err != nil {
 		return err
 	}
+	ranking, err := c.simulate(e, plan, m, places, record)
+	if err != nil {
+		return err
+	}
+	record.Clock = c.Clock
+	record.ingested(sum)
 	times.stage("simulate and rank")
 	record.Ranking = &ranking
 	files, err := weatherFiles(table, "weather")
@@ -113,6 +113,9 @@ func (c *screenCmd) Run(e *env) error {
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
+	if err := dropParts(c.Out); err != nil {
+		return err
+	}
 	if err := ranking.WriteText(e.stdout); err != nil {
 		return err
 	}
@@ -121,7 +124,7 @@ func (c *screenCmd) Run(e *env) error {
 
 // simulate runs the plan over the weather table and ranks each site as it
 // comes.
-func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *weather.Table) (rank.Summary, error) {
+func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *weather.Table, record *runRecord) (rank.Summary, error) {
 	o := m.ranking()
 	if _, err := m.sure(&o, plan); err != nil {
 		return rank.Summary{}, err
@@ -139,29 +142,20 @@ func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *wea
 		return rank.Summary{}, err
 	}
 	defer ranker.Abort()
-	sink := ranker.Add
+	w := &work{plan: plan, table: table, ranker: ranker}
 	if c.KeepHeat {
-		heat, err := result.Create(filepath.Join(c.Out, "heat"), o.Table)
-		if err != nil {
+		if w.heat, err = result.Create(filepath.Join(c.Out, "heat"), o.Table); err != nil {
 			return rank.Summary{}, err
 		}
-		defer heat.Abort()
-		sink = func(b *result.Block) error {
-			if err := heat.Append(b); err != nil {
-				return err
-			}
-			return ranker.Add(b)
-		}
-		if err := runPlan(e, plan, table, sink, &c.workFlags); err != nil {
-			return rank.Summary{}, err
-		}
-		if err := heat.Close(); err != nil {
-			return rank.Summary{}, err
-		}
-		return ranker.Finish(e.ctx)
+		defer w.heat.Abort()
 	}
-	if err := runPlan(e, plan, table, sink, &c.workFlags); err != nil {
+	if err := w.run(e, c.Out, record, &c.workFlags); err != nil {
 		return rank.Summary{}, err
+	}
+	if w.heat != nil {
+		if err := w.heat.Close(); err != nil {
+			return rank.Summary{}, err
+		}
 	}
 	return ranker.Finish(e.ctx)
 }
@@ -222,12 +216,6 @@ func prepare(ctx context.Context, s *study.Study, workers int) (*simulate.Plan, 
 	o := s.Simulation()
 	o.Workers = workers
 	return simulate.Prepare(ctx, o)
-}
-
-func runPlan(e *env, plan *simulate.Plan, t *weather.Table, sink func(*result.Block) error, w *workFlags) error {
-	step, end := e.progress("simulate", w.Quiet)
-	defer end()
-	return plan.Run(e.ctx, t, sink, step)
 }
 
 // setAside names what was set aside, and says so in the status.

@@ -143,14 +143,15 @@ func (c *simulateCmd) Run(e *env) error {
 		return err
 	}
 	defer heat.Abort()
-	if err := runPlan(e, plan, table, heat.Append, &c.workFlags); err != nil {
+	record := newRecord("simulate", m, c.study())
+	w := &work{plan: plan, table: table, heat: heat}
+	if err := w.run(e, c.Out, record, &c.workFlags); err != nil {
 		return err
 	}
 	if err := heat.Close(); err != nil {
 		return err
 	}
 	times.stage("simulate")
-	record := newRecord("simulate", m, c.study())
 	record.Counts.Sites = len(table.Sites)
 	files, err := weatherFiles(c.Weather, "")
 	if err != nil {
@@ -161,6 +162,9 @@ func (c *simulateCmd) Run(e *env) error {
 	}
 	record.Files = heatFiles(o.Table)
 	if err := record.write(c.Out, times); err != nil {
+		return err
+	}
+	if err := dropParts(c.Out); err != nil {
 		return err
 	}
 	_, err = fmt.Fprintf(e.stdout, "%s × %s × %s in %s\n",

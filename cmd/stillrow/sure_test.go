@@ -22,20 +22,20 @@ func TestSpreadAgainstWholeRuns(t *testing.T) {
 	const draws = 30
 	for _, tt := range []struct {
 		name string
-		find func(*env) (*place, error)
+		find func(*testing.T, *env) (*place, error)
 	}{
-		{"a desert station", func(e *env) (*place, error) {
+		{"a desert station", func(t *testing.T, e *env) (*place, error) {
 			p := placeFlags{Weather: realfiles.Path(t, desertStation), clockFlag: clockFlag{Clock: "closed"}}
 			return p.find(e, t.TempDir(), io.Discard)
 		}},
-		{"a cell of the demo", func(e *env) (*place, error) {
+		{"a cell of the demo", func(t *testing.T, e *env) (*place, error) {
 			p := placeFlags{At: "36.5,-42", clockFlag: clockFlag{Clock: "closed"}}
 			return p.find(e, t.TempDir(), io.Discard)
 		}},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			e := &env{ctx: context.Background(), stdout: io.Discard, stderr: io.Discard}
-			place, err := tt.find(e)
+			place, err := tt.find(t, e)
 			if err != nil {
 				t.Fatal(err)
 			}

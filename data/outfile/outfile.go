@@ -9,6 +9,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"regexp"
 )
 
 // A File is an output under its temporary name. Commit gives it its real name;
@@ -86,3 +87,16 @@ func Write(path string, write func(io.Writer) error) error {
 	}
 	return f.Commit()
 }
+
+// Sweep removes what runs that were killed left in dir under temporary names.
+// Nobody else may be writing there. What it cannot remove stays.
+func Sweep(dir string) {
+	entries, _ := os.ReadDir(dir) // a folder that is not there is clean
+	for _, e := range entries {
+		if e.Type().IsRegular() && leftNamed.MatchString(e.Name()) {
+			os.Remove(filepath.Join(dir, e.Name()))
+		}
+	}
+}
+
+var leftNamed = regexp.MustCompile(`^\..+\.[0-9]+\.part$`)
