@@ -54,6 +54,7 @@ var imports = map[string]string{
 	"rank/geoparquet":          "",
 	"rank/survey":              "simulate/result data/area",
 	"rank/shade":               "",
+	"rank/sheet":               "simulate/result rank/cost",
 	"rank/pmtiles":             "",
 	"rank/pmtiles/archivetest": "",
 	"rank/picture":             "rank/survey rank/shade simulate/result",

@@ -45,22 +45,18 @@ var hourlyColumns = []struct {
 
 // hourly writes every hour of one design and outlet.
 func (c *siteCmd) hourly(e *env, plan *simulate.Plan, r *siteReport) error {
-	outlet, err := outletIndex(r.table.Outlets, c.Outlet)
-	if err != nil {
-		return err
-	}
-	design := -1
-	if c.Design != "" {
-		design = 0 // the only one there is
-	}
-	for _, res := range r.results {
-		if res.outlet == outlet && res.design >= 0 {
-			design = res.design
-			break
+	design, outlet := 0, 0
+	if c.Design != "" { // the only one there is, whatever it gives
+		if err := c.known(r); err != nil {
+			return err
 		}
-	}
-	if design < 0 {
-		return fmt.Errorf("--hourly: no design gives usable heat at %g °C here; say which one by --design", r.table.Outlets[outlet])
+		outlet, _ = outletIndex(r.table.Outlets, c.Outlet)
+	} else {
+		res, err := c.subject(r, "--hourly")
+		if err != nil {
+			return fmt.Errorf("%w; say which one by --design", err)
+		}
+		design, outlet = res.design, res.outlet
 	}
 	steps, err := plan.Hourly(r.place.site, r.place.year, design, outlet)
 	if err != nil {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"math"
 
 	"stillrow/cmd/stillrow/study"
@@ -16,9 +17,8 @@ type siteCmd struct {
 	studyFlag
 	designFlag
 	outFlag
-	AllDesigns bool    `help:"With --json, every candidate, not the best alone."`
-	Hourly     string  `help:"Write every hour of one design to this file: --design, else the best at the outlet, of the first use that has one." placeholder:"F.csv"`
-	Outlet     float64 `help:"Outlet of --hourly, °C; by default the study's first." placeholder:"T"`
+	AllDesigns bool `help:"With --json, every candidate, not the best alone."`
+	sheetFlags
 	jsonFlag
 	workFlags
 }
@@ -26,7 +26,9 @@ type siteCmd struct {
 func (*siteCmd) Help() string {
 	return `One place: for every use and outlet the best design, its heat month by month, what it costs against gas, how its films fare, with the cautions that apply and everything that was assumed.
 
-Example: stillrow site --at 36.5,-42`
+Example: stillrow site --at 36.5,-42
+
+With a page for whoever builds 40 m of row: stillrow site --at 36.5,-42 --use cooling --outlet 60 --row-m 40 --sheet site.html`
 }
 
 // A siteResult is one design at one outlet for one use.
@@ -91,14 +93,11 @@ type siteReport struct {
 }
 
 func (c *siteCmd) Run(e *env) error {
-	if err := c.check(); err != nil {
+	if err := cmp.Or(c.workFlags.check(), c.sheetFlags.check()); err != nil {
 		return err
 	}
 	if c.AllDesigns && !c.JSON {
 		return usagef("--all-designs goes with --json")
-	}
-	if c.Outlet != 0 && c.Hourly == "" {
-		return usagef("--outlet goes with --hourly")
 	}
 	p, err := c.find(e, c.Out, e.notes(c.Quiet))
 	if err != nil {
@@ -119,6 +118,11 @@ func (c *siteCmd) Run(e *env) error {
 	}
 	if c.Hourly != "" {
 		if err := c.hourly(e, plan, r); err != nil {
+			return err
+		}
+	}
+	if c.Sheet != "" {
+		if err := c.writeSheet(e, plan, r, c.Workers, e.notes(c.Quiet)); err != nil {
 			return err
 		}
 	}

@@ -294,20 +294,35 @@ func (r *siteReport) life(f cost.Film, strain float64) float64 {
 
 // writeCautions gives the heaviest caution of each topic, the general one last.
 func (r *siteReport) writeCautions(b *strings.Builder) {
-	worst := make(map[string]caution)
+	var all []caution
 	for _, res := range r.results {
-		for _, c := range res.cautions {
-			if old, ok := worst[c.topic]; !ok || c.weight > old.weight {
-				worst[c.topic] = c
-			}
-		}
+		all = append(all, res.cautions...)
 	}
 	b.WriteString("Cautions, each as the design it concerns most calls for\n\n")
-	topics := slices.Sorted(maps.Keys(worst))
-	for _, t := range append(topics[1:], topics[0]) {
-		fold(b, "- ", worst[t].text, 100)
+	for _, c := range worst(all) {
+		fold(b, "- ", c.text, 100)
 	}
 	b.WriteByte('\n')
+}
+
+// worst keeps the heaviest caution of each topic, in the order of the topics and
+// the general one, which has none, last.
+func worst(all []caution) (list []caution) {
+	heaviest := make(map[string]caution)
+	for _, c := range all {
+		if old, ok := heaviest[c.topic]; !ok || c.weight > old.weight {
+			heaviest[c.topic] = c
+		}
+	}
+	for _, t := range slices.Sorted(maps.Keys(heaviest)) {
+		if t != "" {
+			list = append(list, heaviest[t])
+		}
+	}
+	if general, ok := heaviest[""]; ok {
+		list = append(list, general)
+	}
+	return list
 }
 
 // fold writes text in lines of at most width columns, the first with a mark.

@@ -1,0 +1,263 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"stillrow/data/outfile"
+	"stillrow/rank"
+	"stillrow/rank/sheet"
+	"stillrow/simulate"
+	"stillrow/simulate/collector"
+	"stillrow/simulate/film"
+	"stillrow/simulate/result"
+)
+
+// sheetFlags say what --sheet and --hourly are about.
+type sheetFlags struct {
+	Sheet  string  `help:"Write one design on a page for whoever builds it, F.html and beside it the same as a picture, F.png: what to cut and buy for a row, the tilt, how sure it is, what can go wrong." placeholder:"F.html"`
+	Hourly string  `help:"Write every hour of one design to this file: --design, else the best for the use and outlet." placeholder:"F.csv"`
+	Use    string  `help:"Use that --sheet and --hourly are about; by default the first that has a design." placeholder:"NAME"`
+	Outlet float64 `help:"Outlet that --sheet and --hourly are about, °C; by default the use's first that has a design." placeholder:"T"`
+	RowM   float64 `name:"row-m" help:"Length of the row that --sheet lists the materials of, m." default:"40" placeholder:"L"`
+}
+
+// The length of a row that a sheet is for, m: shorter is no row, and film comes
+// in no longer rolls (common practice, no source).
+const (
+	usualRow                = 40
+	shortestRow, longestRow = 1, 1000
+)
+
+func (f *sheetFlags) check() error {
+	about := f.Sheet != "" || f.Hourly != ""
+	switch {
+	case f.Outlet != 0 && !about:
+		return usagef("--outlet goes with --hourly or --sheet")
+	case f.Use != "" && !about:
+		return usagef("--use goes with --hourly or --sheet")
+	case f.RowM != usualRow && f.Sheet == "":
+		return usagef("--row-m goes with --sheet")
+	case !(f.RowM >= shortestRow && f.RowM <= longestRow):
+		return usagef("--row-m=%g: want %d to %d m", f.RowM, shortestRow, longestRow)
+	case f.Sheet != "" && (filepath.Ext(f.Sheet) != ".html" || strings.TrimSuffix(filepath.Base(f.Sheet), ".html") == ""):
+		return usagef("--sheet=%s: want a name that ends in .html; the picture goes beside it as .png", f.Sheet)
+	}
+	return nil
+}
+
+// known refuses a use or outlet that the study has not.
+func (f *sheetFlags) known(r *siteReport) error {
+	var uses []string
+	for _, u := range r.study.Uses {
+		uses = append(uses, u.Name)
+	}
+	if f.Use != "" && !slices.Contains(uses, f.Use) {
+		return usagef("--use=%s: the study has the uses %s", f.Use, strings.Join(uses, ", "))
+	}
+	_, err := outletIndex(r.table.Outlets, f.Outlet)
+	return err
+}
+
+// subject finds what the flags are about: of the first use that has a design,
+// its first outlet that has one.
+func (f *sheetFlags) subject(r *siteReport, flag string) (*siteResult, error) {
+	if err := f.known(r); err != nil {
+		return nil, err
+	}
+	var why []string
+	for u, use := range r.study.Uses {
+		for i := range r.results {
+			res := &r.results[i]
+			if res.use != u || f.Use != "" && use.Name != f.Use || f.Outlet != 0 && res.Outlet != f.Outlet {
+				continue
+			}
+			if res.design >= 0 && res.LCOH != nil {
+				return res, nil
+			}
+			why = append(why, fmt.Sprintf("%s at %g °C: %s", use.Name, res.Outlet, res.Without))
+		}
+	}
+	return nil, fmt.Errorf("%s: no design to build here: %s", flag, strings.Join(why, "; "))
+}
+
+// writeSheet writes the page of one design and its picture.
+func (f *sheetFlags) writeSheet(e *env, plan *simulate.Plan, r *siteReport, workers int, notes io.Writer) error {
+	res, err := f.subject(r, "--sheet")
+	if err != nil {
+		return err
+	}
+	page, err := r.sheet(e.ctx, plan, res, f.RowM, workers)
+	if err != nil {
+		return err
+	}
+	picture := strings.TrimSuffix(f.Sheet, ".html") + ".png"
+	if err := outfile.Write(f.Sheet, page.HTML); err != nil {
+		return err
+	}
+	if err := outfile.Write(picture, page.PNG); err != nil {
+		return err
+	}
+	fmt.Fprintf(notes, "%s, %s: %s, %s at %g °C\n", f.Sheet, picture, describe(*res.Design), res.Use, res.Outlet)
+	return nil
+}
+
+// sheet puts one result on a page.
+func (r *siteReport) sheet(ctx context.Context, plan *simulate.Plan, res *siteResult, row float64, workers int) (*sheet.Sheet, error) {
+	s, site, out := r.study, r.place.site, r.study.Outlets[res.outlet]
+	page := &sheet.Sheet{
+		Place: site.Name, Where: fmt.Sprintf("%s, %.0f m", coordinates(site.Lat, site.Lon), site.Elevation), Lat: site.Lat,
+		Weather: site.Source, Study: s.Name, Book: "cost book " + r.book, Currency: s.Currency,
+		Use: res.Use, Months: r.pick(res).Months, Outlet: out.Out, Inlet: out.In,
+		Design: result.Design(*res.Design), Rho: s.Mirror.Rho(),
+		Layers:    sheet.Layers{WaterDepth: s.Receiver.WaterDepth},
+		RowLength: row, Items: s.Plan.Items,
+		Plan: sheet.Plan{LabourPerH: s.Plan.LabourPerH, SiteReceiverM2: s.Plan.SiteReceiverM2},
+		Cost: sheet.Cost{
+			LCOH: *res.LCOH, Gas: res.GasHeat, P10: res.P10, P50: res.P50, P90: res.P90, Sure: res.BeatsGas,
+			Payback: res.Payback, Saving: *res.Saving, Heat: res.Heat,
+		},
+		Assumptions: r.assumptions(row),
+	}
+	for _, p := range res.Split {
+		page.Cost.Parts = append(page.Cost.Parts, sheet.Part{Item: p.Item, PerKWh: p.PerKWh})
+	}
+	for _, c := range worst(res.cautions) {
+		page.Cautions = append(page.Cautions, c.text)
+	}
+	if n := res.RunnerUp; n != nil {
+		mirror := "no mirror"
+		if n.Design.MirrorLength > 0 {
+			mirror = "mirror " + mirrorOf(r.table.Designs[n.design])
+		}
+		page.NextBest = fmt.Sprintf("%s, %+.1f\u00a0%% in cost", mirror, n.Extra)
+	}
+	if s.Preset != "" {
+		_, films, err := film.Preset(s.Preset)
+		if err != nil {
+			return nil, err
+		}
+		for _, c := range films.Clear {
+			page.Layers.Clear = append(page.Layers.Clear, c.Name)
+		}
+		page.Layers.Black, page.Layers.Foam, page.Layers.FoamDepth = films.Black.Name, films.Foam.Name, films.Foam.Thickness
+	}
+	var err error
+	if page.Heat, err = r.byOutlet(ctx, res, workers); err != nil {
+		return nil, err
+	}
+	page.Noon, err = r.noon(plan, res)
+	return page, err
+}
+
+// pick is where a result comes from.
+func (r *siteReport) pick(res *siteResult) *rank.Pick {
+	return &r.picks[slices.IndexFunc(r.picks, func(k rank.Pick) bool { return k.Outlet == res.outlet && k.Use == res.use })]
+}
+
+// byOutlet gives the months of a result's design at every outlet, and those of
+// the receiver without a mirror: of a candidate that has none, else of one made
+// for it.
+func (r *siteReport) byOutlet(ctx context.Context, res *siteResult, workers int) ([]sheet.Heat, error) {
+	block, table := r.block, &r.table
+	plain := slices.IndexFunc(table.Designs, func(d result.Design) bool {
+		return d.MirrorLength == 0 && d.ReceiverWidth == res.Design.ReceiverWidth
+	})
+	if plain < 0 {
+		bare := *r.study
+		design := *res.Design
+		design.MirrorLength = 0
+		bare.Designs = []collector.Design{design}
+		plan, err := prepare(ctx, &bare, workers)
+		if err != nil {
+			return nil, err
+		}
+		if block, err = plan.Site(r.place.site, r.place.year); err != nil {
+			return nil, err
+		}
+		t := plan.Table()
+		table, plain = &t, 0
+	}
+	list := make([]sheet.Heat, len(r.table.Outlets))
+	for o, t := range r.table.Outlets {
+		list[o].Outlet = t
+		for m := range 12 {
+			list[o].With[m] = float64(r.block.Months(&r.table, o, res.design)[m])
+			list[o].Without[m] = float64(block.Months(table, o, plain)[m])
+		}
+	}
+	return list, nil
+}
+
+// noon finds the hour in which a result's design delivers most.
+func (r *siteReport) noon(plan *simulate.Plan, res *siteResult) (sheet.Noon, error) {
+	steps, err := plan.Hourly(r.place.site, r.place.year, res.design, res.outlet)
+	if err != nil {
+		return sheet.Noon{}, err
+	}
+	var n sheet.Noon
+	for s := range steps {
+		if s.Ledger.Delivered > n.Heat {
+			n.Heat = s.Ledger.Delivered
+			n.Hour = time.Date(2001, 1, 1, s.Hour, 0, 0, 0, time.UTC).Format("15:04 on 2 January")
+		}
+	}
+	return n, nil
+}
+
+// assumptions gathers what was taken, by source: what the study states of the
+// heater, what it leaves open, the substitutes in the weather. The items of the
+// book are on the bill.
+func (r *siteReport) assumptions(row float64) []sheet.Group {
+	var list []sheet.Group
+	add := func(source, text string) {
+		i := slices.IndexFunc(list, func(g sheet.Group) bool { return g.Source == source })
+		if i < 0 {
+			list = append(list, sheet.Group{Source: source, Text: text})
+			return
+		}
+		list[i].Text += ", " + text
+	}
+	for _, s := range r.study.Settings {
+		table, _, _ := strings.Cut(s.Key, ".")
+		switch {
+		case s.Value == nil, slices.Contains([]string{"designs", "study", "map", "rank"}, table), strings.HasPrefix(s.Key, "cost.item["), strings.HasSuffix(s.Key, ".low"), strings.HasSuffix(s.Key, ".high"):
+			continue
+		case s.Source == "study" && !slices.Contains([]string{"receiver", "mirror", "ground", "heat", "cost", "gas"}, table):
+			continue
+		}
+		source, why, assumed := strings.Cut(s.Source, ", assumption")
+		text := s.Key + "\u00a0" + setting(s.Value)
+		if assumed && why != "" {
+			text += "*"
+		}
+		add(source, text)
+	}
+	for _, f := range r.place.site.Flags {
+		add("weather", flagText(f))
+	}
+	ends := "endless rows"
+	if l := r.study.Designs[0].RowLength; l > 0 {
+		ends = fmt.Sprintf("rows %g m long", l)
+	}
+	add("this sheet", fmt.Sprintf("heat and cost are those of %s, a row of %g m may differ at its ends; * is an assumption of its book; prices, labour and lives of items with their reasons stand in the text of stillrow site", ends, row))
+	return list
+}
+
+// setting writes a value of the study, of a long list only that it is one.
+func setting(v any) string {
+	text := fmt.Sprint(v)
+	if f, ok := v.(float64); ok {
+		text = strconv.FormatFloat(f, 'g', 4, 64)
+	}
+	if len(text) > 40 {
+		return "as listed there"
+	}
+	return text
+}
