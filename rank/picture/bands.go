@@ -3,6 +3,7 @@ package picture
 import (
 	"errors"
 	"fmt"
+	"image/color"
 	"math"
 	"slices"
 
@@ -33,8 +34,9 @@ func spreadOf(values []float64) (spread, bool) {
 // A strip is a band with what its sites come to.
 type strip struct {
 	Band
-	tilt, cost         spread
+	tilt, cost, gas    spread
 	someTilt, someCost bool
+	bare               bool // most of its sites are best without a mirror
 }
 
 // Sizes of the panels of Bands, points.
@@ -83,13 +85,11 @@ func Bands(s *survey.Survey, bands []Band, o Options) (*Drawing, error) {
 }
 
 type bandSheet struct {
-	s       *survey.Survey
-	o       Options
-	uses    []string
-	outlets []float64
-	strips  [][]strip // by layer
-	gas     []spread  // of the layers' cost of heat from gas
-
+	s                  *survey.Survey
+	o                  Options
+	uses               []string
+	outlets            []float64
+	strips             [][]strip // by layer
 	south, north       float64
 	leastTilt, topTilt float64
 	leastCost, topCost float64
@@ -98,13 +98,15 @@ type bandSheet struct {
 // measure sorts the best tilts and costs of a layer's sites by its bands.
 func (b *bandSheet) measure(layer int) error {
 	strips := b.strips[layer]
-	tilts, costs := make([][]float64, len(strips)), make([][]float64, len(strips))
-	var gas []float64
+	tilts, costs, gas := make([][]float64, len(strips)), make([][]float64, len(strips)), make([][]float64, len(strips))
 	err := b.s.Each(layer, func(i int, f *survey.Finding) error {
-		gas = append(gas, f.GasHeat)
 		lat := b.s.Place(i).Lat
 		k := slices.IndexFunc(strips, func(s strip) bool { return lat >= s.From && (lat < s.To || s.To == 90 && lat == 90) })
-		if k < 0 || f.Design < 0 {
+		if k < 0 {
+			return nil
+		}
+		gas[k] = append(gas[k], f.GasHeat)
+		if f.Design < 0 {
 			return nil
 		}
 		costs[k] = append(costs[k], f.LCOH)
@@ -116,9 +118,9 @@ func (b *bandSheet) measure(layer int) error {
 	for k := range strips {
 		strips[k].tilt, strips[k].someTilt = spreadOf(tilts[k])
 		strips[k].cost, strips[k].someCost = spreadOf(costs[k])
+		strips[k].gas, _ = spreadOf(gas[k])
+		strips[k].bare = 2*len(tilts[k]) < len(costs[k])
 	}
-	price, _ := spreadOf(gas)
-	b.gas = append(b.gas, price)
 	return err
 }
 
@@ -136,11 +138,9 @@ func (b *bandSheet) scale() {
 			if s.someCost && s.cost.low > 0 {
 				b.leastCost, b.topCost = min(b.leastCost, s.cost.low), max(b.topCost, s.cost.high)
 			}
-		}
-	}
-	for _, g := range b.gas {
-		if g.low > 0 {
-			b.leastCost, b.topCost = min(b.leastCost, g.low), max(b.topCost, g.high)
+			if s.gas.mid > 0 {
+				b.leastCost, b.topCost = min(b.leastCost, s.gas.mid), max(b.topCost, s.gas.mid)
+			}
 		}
 	}
 	if b.leastTilt > b.topTilt {
@@ -169,8 +169,8 @@ func (b *bandSheet) draw(sh *sheet) {
 	}
 	sh.write(p, 16, top-12, title)
 	sh.write(pen{size: 9, ink: inkText, y: -1}, 16, top-34, "Each line is a band of latitude: the dot is the median of its sites, the bar where eight of ten lie.")
-	b.block(sh, top-bandsTop, "Tilt of the best mirror, degrees (90 is upright, less leans back, more overhangs); ring: one design for the whole band", b.tiltPanel)
-	b.block(sh, top-bandsTop-block, "Levelised cost of heat, "+b.s.Currency+" per kWh, each step tenfold, what costs more at the edge; thick line: heat from gas (median)", b.costPanel)
+	b.block(sh, top-bandsTop, "Tilt of the best mirror, degrees (90 is upright, less leans back, more overhangs); ring: one design for the whole band; square at the left: most sites do best without a mirror", b.tiltPanel)
+	b.block(sh, top-bandsTop-block, "Levelised cost of heat, "+b.s.Currency+" per kWh, each step tenfold, what costs more at the edge; black line: heat from gas (median)", b.costPanel)
 	v := scene{o: b.o}
 	v.foot(sh, width)
 }
@@ -220,6 +220,12 @@ func (b *bandSheet) axes(sh *sheet, box vg.Rectangle, labels bool) {
 	}
 }
 
+// room is how much smaller than usual the marks of a strip are, so that they do
+// not run into those of its neighbours.
+func (b *bandSheet) room(box vg.Rectangle, s *strip) (scale vg.Length) {
+	return min(1, max(0.25, (b.y(box, s.To)-b.y(box, s.From))/7))
+}
+
 func (b *bandSheet) tiltPanel(sh *sheet, layer int, box vg.Rectangle) {
 	at := func(tilt float64) vg.Length {
 		return box.Min.X + (box.Max.X-box.Min.X)*vg.Length((tilt-b.leastTilt)/(b.topTilt-b.leastTilt))
@@ -230,14 +236,24 @@ func (b *bandSheet) tiltPanel(sh *sheet, layer int, box vg.Rectangle) {
 		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(k*step), box.Min.Y-3, plain(k*step))
 	}
 	for _, s := range b.strips[layer] {
+		if scale := b.room(box, &s); s.someTilt {
+			y := b.y(box, (s.From+s.To)/2)
+			sh.line(at(s.tilt.low), y, at(s.tilt.high), y, 2.4*scale, inkTilt)
+		}
+	}
+	for _, s := range b.strips[layer] {
+		scale := b.room(box, &s)
 		y := b.y(box, (s.From+s.To)/2)
 		if s.someTilt {
-			sh.line(at(s.tilt.low), y, at(s.tilt.high), y, 2.4, inkTilt)
 			sh.color(inkText)
-			sh.fill(disc(at(s.tilt.mid), y, 1.9))
+			sh.fill(disc(at(s.tilt.mid), y, 1.9*scale))
+		}
+		if s.someCost && s.bare {
+			x := box.Min.X + 5
+			sh.stroke(rectangle(x-2*scale, y-2*scale, x+2*scale, y+2*scale), 0.8*scale, inkText)
 		}
 		if s.Tilt >= b.leastTilt && s.Tilt <= b.topTilt { // NaN is not
-			sh.stroke(disc(at(s.Tilt), y, 3.4), 0.9, inkArea)
+			sh.stroke(disc(at(s.Tilt), y, 3.4*scale), 0.9*scale, inkArea)
 		}
 	}
 }
@@ -253,18 +269,29 @@ func (b *bandSheet) costPanel(sh *sheet, layer int, box vg.Rectangle) {
 		sh.line(at(cost), box.Min.Y, at(cost), box.Max.Y, 0.4, inkLine)
 		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(cost), box.Min.Y-3, fmt.Sprintf("%.3g", cost))
 	}
-	sh.line(at(b.gas[layer].mid), box.Min.Y, at(b.gas[layer].mid), box.Max.Y, 1.6, inkText)
+	colours := func(s *strip) (dot, bar color.NRGBA) {
+		if s.cost.mid < s.gas.mid {
+			return inkCheap, inkCheapBar
+		}
+		return inkDear, inkDearBar
+	}
+	for _, s := range b.strips[layer] {
+		if scale := b.room(box, &s); s.someCost {
+			y := b.y(box, (s.From+s.To)/2)
+			_, bar := colours(&s)
+			sh.line(at(s.cost.low), y, at(s.cost.high), y, 2.4*scale, bar)
+		}
+	}
+	for _, s := range b.strips[layer] {
+		sh.line(at(s.gas.mid), b.y(box, s.From), at(s.gas.mid), b.y(box, s.To), 1.4, inkText)
+	}
 	for _, s := range b.strips[layer] {
 		if !s.someCost {
 			continue
 		}
-		y := b.y(box, (s.From+s.To)/2)
-		colour, bar := inkDear, inkDearBar
-		if s.cost.mid < b.gas[layer].mid {
-			colour, bar = inkCheap, inkCheapBar
-		}
-		sh.line(at(s.cost.low), y, at(s.cost.high), y, 2.4, bar)
-		sh.color(colour)
-		sh.fill(disc(at(s.cost.mid), y, 2))
+		scale := b.room(box, &s)
+		dot, _ := colours(&s)
+		sh.color(dot)
+		sh.fill(disc(at(s.cost.mid), b.y(box, (s.From+s.To)/2), 2*scale))
 	}
 }

@@ -25,12 +25,14 @@ type frame struct {
 func newFrame(s *survey.Survey, x, y, width, height vg.Length) *frame {
 	view := window(s)
 	mid := view.Center().Lat()
-	squeeze := max(0.2, math.Cos(mid*math.Pi/180))
 	w, h := view.Right()-view.Left(), view.Top()-view.Bottom()
-	perLat := min(float64(width)/(w*squeeze), float64(height)/h)
-	f := &frame{view: view, x: x, y: y, perLon: vg.Length(perLat * squeeze), perLat: vg.Length(perLat)}
-	return f
+	perLat := min(float64(width)/(w*squeeze(mid)), float64(height)/h)
+	return &frame{view: view, x: x, y: y, perLon: vg.Length(perLat * squeeze(mid)), perLat: vg.Length(perLat)}
 }
+
+// squeeze is a degree of longitude over one of latitude; near the poles it is
+// held open.
+func squeeze(lat float64) float64 { return max(0.2, math.Cos(lat*math.Pi/180)) }
 
 func (f *frame) width() vg.Length  { return f.perLon * vg.Length(f.view.Right()-f.view.Left()) }
 func (f *frame) height() vg.Length { return f.perLat * vg.Length(f.view.Top()-f.view.Bottom()) }
@@ -107,7 +109,7 @@ func window(s *survey.Survey) orb.Bound {
 	}
 	// A strip would make a map too thin to read.
 	south, north = max(-90, south-margin), min(90, north+margin)
-	if w := (east - west) / 4; north-south < w {
+	if w := (east - west) * squeeze((south+north)/2) / 4; north-south < w {
 		mid := (south + north) / 2
 		south, north = max(-90, mid-w/2), min(90, mid+w/2)
 	}

@@ -12,8 +12,8 @@ import (
 )
 
 // legend explains the colours, from the dearest above to the cheapest below,
-// with gas parity as the line between them.
-func (v *scene) legend(sh *sheet, x, top vg.Length) {
+// with gas parity as the line between them. It tells how far down it came.
+func (v *scene) legend(sh *sheet, x, top vg.Length) (bottom vg.Length) {
 	const step, swatch = 21, 26
 	head := pen{size: 10, bold: true, ink: inkText, y: -1}
 	text := pen{size: 9, ink: inkText, y: -0.5}
@@ -76,7 +76,7 @@ func (v *scene) legend(sh *sheet, x, top vg.Length) {
 		sh.write(text, x+swatch+8, y-6, "border of the area")
 		y -= 20
 	}
-	v.tilts(sh, x, y)
+	return y
 }
 
 // classText says what a class means, with the cost where there is one price of
@@ -107,14 +107,15 @@ func (v *scene) classText(c shade.Class) string {
 // A lean is how the best mirrors of a slice of latitude stand.
 type lean struct {
 	lat            float64 // the slice's middle, absolute
-	low, mid, high float64 // degrees
+	low, mid, high float64 // degrees; NaN where no site is best with a mirror
+	bare           bool    // most sites are best without a mirror
 }
 
 // leans sorts the best tilts by slices of absolute latitude: at most a dozen.
 func (v *scene) leans() (list []lean, slice float64) {
 	least, most := 90., 0.
 	for i, m := range v.marks {
-		if m.tilt == m.tilt {
+		if m.class >= 0 {
 			lat := math.Abs(v.s.Place(i).Lat)
 			least, most = min(least, lat), max(most, lat)
 		}
@@ -123,21 +124,28 @@ func (v *scene) leans() (list []lean, slice float64) {
 		return nil, 0
 	}
 	slice = max(1, degrees((most-least)/10))
-	tilts := make(map[int][]float64)
+	tilts, all := make(map[int][]float64), make(map[int]int)
 	for i, m := range v.marks {
+		if m.class < 0 {
+			continue
+		}
+		k := int(math.Floor(math.Abs(v.s.Place(i).Lat) / slice))
+		all[k]++
 		if m.tilt == m.tilt {
-			k := int(math.Floor(math.Abs(v.s.Place(i).Lat) / slice))
 			tilts[k] = append(tilts[k], float64(m.tilt))
 		}
 	}
 	for k := int(least / slice); k <= int(most/slice); k++ {
-		t := tilts[k]
-		if len(t) == 0 {
+		if all[k] == 0 {
 			continue
 		}
-		slices.Sort(t)
-		at := func(share float64) float64 { return t[int(math.Round(share*float64(len(t)-1)))] }
-		list = append(list, lean{(float64(k) + 0.5) * slice, at(0.1), at(0.5), at(0.9)})
+		l := lean{lat: (float64(k) + 0.5) * slice, bare: 2*len(tilts[k]) < all[k]}
+		if t, ok := spreadOf(tilts[k]); ok {
+			l.low, l.mid, l.high = t.low, t.mid, t.high
+		} else {
+			l.low, l.mid, l.high = math.NaN(), math.NaN(), math.NaN()
+		}
+		list = append(list, l)
 	}
 	return list, slice
 }
@@ -148,13 +156,15 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 	head := pen{size: 9, bold: true, ink: inkText, y: -1}
 	text := pen{size: 8, ink: inkQuiet, y: -0.5, x: -1}
 	sh.write(head, x, top, "Best mirror tilt by latitude")
-	if len(list) == 0 {
+	if !slices.ContainsFunc(list, func(l lean) bool { return l.mid == l.mid }) {
 		sh.write(pen{size: 8, ink: inkQuiet, y: -1}, x, top-13, "no mirror is best anywhere")
 		return
 	}
 	low, high := 180., 0.
 	for _, l := range list {
-		low, high = min(low, l.low), max(high, l.high)
+		if l.mid == l.mid {
+			low, high = min(low, l.low), max(high, l.high)
+		}
 	}
 	low, high = math.Floor(low/10)*10-5, math.Ceil(high/10)*10+5
 	left, right := x+40, x+mapRight-40
@@ -169,6 +179,7 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 		sh.line(at(t), bottom, at(t), y, 0.4, inkLine)
 		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(t), bottom-3, plain(t)+"°")
 	}
+	hollow := false
 	for k := len(list) - 1; k >= 0; k-- {
 		l := list[k]
 		mid := y - row/2
@@ -176,14 +187,26 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 			label := plain(l.lat-slice/2) + "–" + plain(l.lat+slice/2) + "°"
 			sh.write(text, left-6, mid, label)
 		}
+		y -= row
+		if l.mid != l.mid {
+			sh.write(pen{size: 7.5, ink: inkQuiet, y: -0.5}, left+4, mid, "no mirror")
+			continue
+		}
 		sh.line(at(l.low), mid, at(l.high), mid, 2.2, inkLine)
 		sh.color(inkText)
+		if l.bare {
+			sh.color(inkPaper)
+		}
 		sh.fill(disc(at(l.mid), mid, 2.2))
-		y -= row
+		sh.stroke(disc(at(l.mid), mid, 2.2), 0.7, inkText)
+		hollow = hollow || l.bare
 	}
 	note := pen{size: 7.5, ink: inkQuiet, y: -1}
 	sh.write(note, x, bottom-15, "median, and where 8 of 10 sites lie;")
-	sh.write(note, x, bottom-24, "90° upright, less leans back from the receiver")
+	sh.write(note, x, bottom-24, "90° upright, less leans back, more overhangs")
+	if hollow {
+		sh.write(note, x, bottom-33, "hollow: most sites do best without a mirror")
+	}
 }
 
 // foot says where it comes from and what it is not.

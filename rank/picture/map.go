@@ -16,12 +16,14 @@ import (
 
 // Sizes of a map's sheet, points.
 const (
-	mapBox      = 520 // the frame's longest side
-	mapLeft     = 52
-	mapRight    = 232 // the legend's column
-	mapTop      = 66
-	mapBottom   = 64
-	mapLeastLow = 392 // the legend needs as much
+	mapWide   = 660 // the frame's sides at most
+	mapHigh   = 520
+	mapLeft   = 52
+	mapRight  = 232 // the legend's column
+	mapTop    = 66
+	mapBottom = 64
+	mapKey    = 228 // the legend needs as much for the colours
+	mapTilts  = 206 // and as much for the tilts
 )
 
 // How sure it must be to be called so, and unsure to be dotted.
@@ -87,8 +89,13 @@ func Map(s *survey.Survey, layer int, o Options) (*Drawing, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := newFrame(s, mapLeft, mapBottom, mapBox, mapBox)
-	height := max(f.height(), mapLeastLow)
+	f := newFrame(s, mapLeft, mapBottom, mapWide, mapHigh)
+	// Under a low map there is room for the tilts, else they stand below the colours.
+	below := f.height()+36+mapTilts <= mapKey+mapTilts
+	height := max(f.height(), mapKey+mapTilts)
+	if below {
+		height = max(f.height()+36+mapTilts, mapKey+22)
+	}
 	f.y += height - f.height()
 	width := max(f.width(), 330)
 	f.x += (width - f.width()) / 2
@@ -97,11 +104,17 @@ func Map(s *survey.Survey, layer int, o Options) (*Drawing, error) {
 		draw: func(sh *sheet) {
 			v.head(sh, mapBottom+height+mapTop, mapLeft+width+mapRight)
 			v.ground(sh, f)
-			v.fields(sh, f)
+			lone := v.lone(f)
+			v.fields(sh, f, lone)
 			v.lines(sh, f)
-			v.stations(sh, f)
+			v.stations(sh, f, lone)
 			v.dots(sh, f)
-			v.legend(sh, mapLeft+width+18, mapBottom+height)
+			y := v.legend(sh, mapLeft+width+18, mapBottom+height)
+			if below {
+				v.tilts(sh, f.x, f.y-36)
+			} else {
+				v.tilts(sh, mapLeft+width+18, y)
+			}
 			v.foot(sh, mapLeft+width+mapRight)
 		},
 	}, nil
@@ -168,6 +181,7 @@ func (v *scene) lines(sh *sheet, f *frame) {
 		f.lines(&border, r)
 	}
 	if len(coast) > 0 {
+		sh.stroke(coast, 1.2, inkHalo) // to be seen on dark cells, too
 		sh.stroke(coast, 0.45, inkCoast)
 	}
 	if len(border) > 0 {
@@ -178,8 +192,8 @@ func (v *scene) lines(sh *sheet, f *frame) {
 }
 
 // fields draws the grid cells, a colour at a time.
-func (v *scene) fields(sh *sheet, f *frame) {
-	cells := v.cells(f)
+func (v *scene) fields(sh *sheet, f *frame, lone map[int]bool) {
+	cells := v.cells(f, lone)
 	for class := range shade.Classes() {
 		v.paint(sh, cells[class], shade.Classes()[class].Colour)
 	}
@@ -199,13 +213,14 @@ func (v *scene) paint(sh *sheet, p vg.Path, c color.Color) {
 	sh.stroke(p, 0.35, c)
 }
 
-// cells are the outlines of the grid cells by class, those without heat last.
+// cells are the outlines of the grid cells by class but for the lone ones, those
+// without heat last.
 // Whole cells side by side in a row and of one class are one rectangle.
-func (v *scene) cells(f *frame) []vg.Path {
+func (v *scene) cells(f *frame, lone map[int]bool) []vg.Path {
 	paths := make([]vg.Path, len(shade.Classes())+1)
 	var order []int
 	for i := range v.marks {
-		if v.s.Place(i).CellDeg > 0 {
+		if v.s.Place(i).CellDeg > 0 && !lone[i] {
 			order = append(order, i)
 		}
 	}
@@ -296,8 +311,8 @@ func isBox(p orb.Polygon) bool {
 	return true
 }
 
-// stations draws places that are points.
-func (v *scene) stations(sh *sheet, f *frame) {
+// stations draws places that are points, as discs, and lone cells, as squares.
+func (v *scene) stations(sh *sheet, f *frame, lone map[int]bool) {
 	n := 0
 	for i := range v.marks {
 		if v.s.Place(i).CellDeg == 0 {
@@ -307,7 +322,7 @@ func (v *scene) stations(sh *sheet, f *frame) {
 	r := vg.Length(max(1.6, min(5, 60/math.Sqrt(float64(n+1)))))
 	for i, m := range v.marks {
 		p := v.s.Place(i)
-		if p.CellDeg > 0 {
+		if p.CellDeg > 0 && !lone[i] {
 			continue
 		}
 		at := f.at(orb.Point{p.Lon + f.turn(p.Lon), p.Lat})
@@ -315,9 +330,14 @@ func (v *scene) stations(sh *sheet, f *frame) {
 		if m.class >= 0 {
 			c = shade.Classes()[m.class].Colour
 		}
+		shape, r := disc(at.X, at.Y, r), r
+		if lone[i] {
+			r = leastCell / 2
+			shape = rectangle(at.X-r, at.Y-r, at.X+r, at.Y+r)
+		}
 		sh.color(c)
-		sh.fill(disc(at.X, at.Y, r))
-		sh.stroke(disc(at.X, at.Y, r), 0.7, inkText)
+		sh.fill(shape)
+		sh.stroke(shape, 0.5+0.04*r, inkText)
 		if m.class < 0 {
 			sh.line(at.X-r*0.7, at.Y-r*0.7, at.X+r*0.7, at.Y+r*0.7, 0.7, inkText)
 		}

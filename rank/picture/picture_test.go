@@ -74,7 +74,7 @@ func TestColoursOfPlaces(t *testing.T) {
 		t.Fatal(err)
 	}
 	img, _ := drawn(t, d)
-	f := newFrame(s, mapLeft, mapBottom, mapBox, mapBox)
+	f := newFrame(s, mapLeft, mapBottom, mapWide, mapHigh)
 	f.y += d.height - mapBottom - mapTop - f.height()
 	for i, p := range places {
 		at := f.at(orb.Point{p.Lon + 0.3, p.Lat + 0.3}) // beside the dot
@@ -119,7 +119,7 @@ func TestRunsOfCells(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	paths := v.cells(newFrame(s, 0, 0, 100, 100))
+	paths := v.cells(newFrame(s, 0, 0, 100, 100), nil)
 	if got := len(boxes(paths[3])); got != 10 {
 		t.Errorf("%d shapes, want one for each of 10 rows", got)
 	}
@@ -166,6 +166,37 @@ func TestCutIsNoCoast(t *testing.T) {
 		if len(p.path) < 4 {
 			t.Errorf("shift %g: only %d points drawn", shift, len(p.path))
 		}
+	}
+}
+
+// A cell far from others is marked where it would be too small to see; one of
+// many is not.
+func TestLoneCells(t *testing.T) {
+	places := []survey.Place{cell(40, -100, 0.25), cell(-30, 120, 0.25), cell(0, 0, 30)}
+	for lat := 60.; lat < 70; lat += 0.25 {
+		for lon := 30.; lon < 40; lon += 0.25 {
+			places = append(places, cell(lat, lon, 0.25))
+		}
+	}
+	s := made(t, func(int) float64 { return 9 }, places...)
+	v, err := newScene(s, 0, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if lone := v.lone(newFrame(s, 0, 0, mapWide, mapHigh)); len(lone) != 2 || !lone[0] || !lone[1] {
+		t.Errorf("%d cells are lone, among them %v and %v", len(lone), lone[0], lone[1])
+	}
+	d, err := Map(s, 0, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	img, _ := drawn(t, d)
+	f := newFrame(s, mapLeft, mapBottom, mapWide, mapHigh)
+	f.y += d.height - mapBottom - mapTop - f.height()
+	at := f.at(orb.Point{-100, 40})
+	x, y := int(float64(at.X)*dotsPerInch/72), img.Bounds().Dy()-int(float64(at.Y)*dotsPerInch/72)
+	if got, want := color.NRGBAModel.Convert(img.At(x-1, y+1)), shade.Classes()[6].Colour; got != want {
+		t.Errorf("a lone cell shows as %v, want %v", got, want)
 	}
 }
 
