@@ -2,14 +2,11 @@ package epw
 
 import (
 	"bytes"
-	"encoding/csv"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"path/filepath"
-	"strconv"
 	"strings"
 	"testing"
 
@@ -406,37 +403,6 @@ func BenchmarkParse(b *testing.B) {
 	for b.Loop() {
 		if _, err := Parse("made.epw", bytes.NewReader(x)); err != nil {
 			b.Fatal(err)
-		}
-	}
-}
-
-// The yardstick: the same cells by the standard library, no checks.
-func BenchmarkStandardLibrary(b *testing.B) {
-	x := benchText()
-	b.SetBytes(int64(len(x)))
-	for b.Loop() {
-		r := csv.NewReader(bytes.NewReader(x))
-		r.FieldsPerRecord = -1
-		r.ReuseRecord = true
-		v := make([][]float64, len(columns))
-		for {
-			f, err := r.Read()
-			if err == io.EOF {
-				break
-			}
-			if err != nil {
-				b.Fatal(err)
-			}
-			if len(f) < rowFields {
-				continue
-			}
-			for c := range columns {
-				n, err := strconv.ParseFloat(f[columns[c].field], 64)
-				if err != nil {
-					b.Fatal(err)
-				}
-				v[c] = append(v[c], n)
-			}
 		}
 	}
 }

@@ -44,8 +44,7 @@ func (c *Cells) Value(b []byte, line int, col *Column) float64 {
 		}
 		return math.NaN()
 	}
-	if v == col.Missing || (col.Above && v > col.Missing) || (!col.Above && v < col.Missing) ||
-		(col.ZeroGone && v == 0) {
+	if (col.Above && v >= col.Missing) || (!col.Above && v <= col.Missing) || (col.ZeroGone && v == 0) {
 		return math.NaN()
 	}
 	v = v*col.Factor + col.Offset

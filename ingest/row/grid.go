@@ -3,6 +3,7 @@ package row
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"stillrow/ingest/weather"
 )
@@ -18,10 +19,12 @@ type Grid struct {
 	sum     [][]float64 // by column
 	n       [][]uint16  // values in sum; nil with one row an hour, when sum is the value or NaN
 	rows    [weather.Hours]uint16
-	years   [12]map[int]int
-	last    int // hour of the row put last, −1 before the first
-	leap    int // rows of a leap day
-	inLeap  int // rows of the leap hour being read
+	years   [12]map[int]int // rows of each year of a month, but for those of same
+	same    Stamp           // year and month of the last rows
+	inSame  int             // rows of these not counted in years
+	last    int             // hour of the row put last, −1 before the first
+	leap    int             // rows of a leap day
+	inLeap  int             // rows of the leap hour being read
 	leapAt  int
 }
 
@@ -37,8 +40,10 @@ func NewGrid(columns, perHour int) *Grid {
 			g.n[c] = make([]uint16, weather.Hours)
 			continue
 		}
-		for h := range g.sum[c] {
-			g.sum[c][h] = math.NaN()
+		v := g.sum[c]
+		v[0] = math.NaN()
+		for n := 1; n < len(v); n *= 2 { // whole blocks at a time
+			copy(v[n:], v[:n])
 		}
 	}
 	return g
@@ -54,11 +59,7 @@ func (g *Grid) Put(h Header, t Stamp) (int, error) {
 	if t.Month == 2 && t.Day == 29 {
 		return -1, g.putLeap(h, t)
 	}
-	at := t.Hour
-	for m := 1; m < t.Month; m++ {
-		at += 24 * weather.MonthDays[m-1]
-	}
-	at += 24 * (t.Day - 1)
+	at := monthStart[t.Month-1] + 24*(t.Day-1) + t.Hour
 	switch {
 	case at < g.last:
 		return 0, h.Errorf("", "row of %s after %s: rows must follow the calendar", hourName(at), hourName(g.last))
@@ -71,12 +72,34 @@ func (g *Grid) Put(h Header, t Stamp) (int, error) {
 	}
 	g.last = at
 	g.rows[at]++
-	if g.years[t.Month-1] == nil {
-		g.years[t.Month-1] = make(map[int]int, 1)
+	if t.Year != g.same.Year || t.Month != g.same.Month {
+		g.countYears()
+		g.same = t
 	}
-	g.years[t.Month-1][t.Year]++
+	g.inSame++
 	return at, nil
 }
+
+// countYears adds the last rows to years.
+func (g *Grid) countYears() {
+	if g.inSame == 0 {
+		return
+	}
+	m := g.same.Month - 1
+	if g.years[m] == nil {
+		g.years[m] = make(map[int]int, 1)
+	}
+	g.years[m][g.same.Year] += g.inSame
+	g.inSame = 0
+}
+
+// monthStart gives the first hour of each month.
+var monthStart = func() (start [12]int) {
+	for m := range 11 {
+		start[m+1] = start[m] + 24*weather.MonthDays[m]
+	}
+	return start
+}()
 
 func (g *Grid) putLeap(h Header, t Stamp) error {
 	switch {
@@ -122,18 +145,16 @@ func (g *Grid) Finish(h Header) error {
 // hour's rows have a value; nil when there is none at all.
 func (g *Grid) Column(column int) []float64 {
 	v := g.sum[column]
-	some := false
-	for h := range v {
-		if g.n != nil {
+	if g.n != nil {
+		for h := range v {
 			if n := g.n[column][h]; 2*int(n) < g.perHour {
 				v[h] = math.NaN()
 			} else {
 				v[h] /= float64(n)
 			}
 		}
-		some = some || v[h] == v[h]
 	}
-	if !some {
+	if !slices.ContainsFunc(v, func(x float64) bool { return x == x }) {
 		return nil
 	}
 	return v
@@ -154,6 +175,7 @@ func (g *Grid) Rows() int {
 // Years gives the year that most rows of each month have, the earlier one on a
 // tie, 0 for a month without rows.
 func (g *Grid) Years() [12]int {
+	g.countYears()
 	var best [12]int
 	for m, count := range g.years {
 		for y, n := range count {

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 
 	"stillrow/ingest/weather"
@@ -74,7 +75,7 @@ func (l *Lines) read() ([]byte, error) {
 		for err == bufio.ErrBufferFull {
 			if len(l.long) > maxLine {
 				l.line++
-				return nil, l.fail("a line of over 1 MiB, not a weather table")
+				return nil, l.fail(fmt.Sprintf("a line of over %d bytes, the most a line may have; not a weather table", maxLine))
 			}
 			b, err = l.r.ReadSlice('\n')
 			l.long = append(l.long, b...)

@@ -81,11 +81,17 @@ func slowNumber(b []byte) (float64, bool) {
 
 // Whole reads a whole number of at most nine digits with spaces around it.
 func Whole(b []byte) (int, bool) {
-	b = bytes.TrimSpace(b)
+	n, ok := digits(b)
+	if !ok {
+		n, ok = digits(bytes.TrimSpace(b))
+	}
+	return n, ok
+}
+
+func digits(b []byte) (n int, ok bool) {
 	if len(b) == 0 || len(b) > 9 {
 		return 0, false
 	}
-	n := 0
 	for _, c := range b {
 		if c < '0' || c > '9' {
 			return 0, false

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"stillrow/ingest/sky"
+	"stillrow/ingest/weather"
 )
 
 // Number must give what strconv gives, to the last bit.
@@ -113,7 +114,7 @@ func TestLines(t *testing.T) {
 
 	l = NewLines("f", strings.NewReader("one\n"+strings.Repeat("x", maxLine+1<<17)))
 	l.Next()
-	if _, err := l.Next(); err == nil || err.Error() != "f:2: a line of over 1 MiB, not a weather table" {
+	if _, err := l.Next(); err == nil || err.Error() != "f:2: a line of over 1048576 bytes, the most a line may have; not a weather table" {
 		t.Errorf("endless line: %v", err)
 	}
 	broken := errors.New("disk on fire")
@@ -122,6 +123,39 @@ func TestLines(t *testing.T) {
 	if _, err := l.Next(); !errors.Is(err, broken) || err.Error() != "f:2: disk on fire" {
 		t.Errorf("read error: %v", err)
 	}
+}
+
+// A line of a gigabyte, made as it is read, is refused soon after the limit: what
+// is taken of it and held stays near a mebibyte.
+func TestEndlessLine(t *testing.T) {
+	endless := &repeated{left: 1 << 30}
+	l := NewLines("f", io.MultiReader(strings.NewReader("one\n"), endless))
+	if _, err := l.Next(); err != nil {
+		t.Fatal(err)
+	}
+	_, err := l.Next()
+	var fileErr *weather.FileError
+	if !errors.As(err, &fileErr) || fileErr.Line != 2 || !strings.Contains(err.Error(), strconv.Itoa(maxLine)) {
+		t.Errorf("error %v, want one with line 2 and the limit of %d", err, maxLine)
+	}
+	if taken := 1<<30 - endless.left; taken > maxLine+1<<18 || cap(l.long) > 2*maxLine {
+		t.Errorf("%d bytes of the line taken, room for %d held; the limit is %d", taken, cap(l.long), maxLine)
+	}
+}
+
+// A repeated reader gives so many times the digit 7.
+type repeated struct{ left int }
+
+func (r *repeated) Read(b []byte) (int, error) {
+	if r.left == 0 {
+		return 0, io.EOF
+	}
+	n := min(len(b), r.left)
+	for i := range b[:n] {
+		b[i] = '7'
+	}
+	r.left -= n
+	return n, nil
 }
 
 type failing struct{ err error }
