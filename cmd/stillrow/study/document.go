@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -20,7 +21,16 @@ type document struct {
 	places map[string]place // keys, and the elements of lists, where they stand
 	keys   []string         // keys as written, in file order; no list elements
 	asked  map[string]bool  // keys that a reader knows
+	starts []int            // byte at which each line of the text starts
+	long   *place           // of a key longer than mostPath
 }
+
+// Limits of a study or book. Memory for the paths of keys grows with the keys
+// times the length of each, which is why it is bounded.
+const (
+	mostText = 1 << 20 // bytes
+	mostPath = 1 << 8  // bytes of a key with the tables that it is in
+)
 
 type place struct{ line, column int }
 
@@ -45,14 +55,25 @@ func parseDocument(file string, text []byte) (*document, error) {
 		places: make(map[string]place),
 		asked:  make(map[string]bool),
 	}
+	for line, at := range bytes.SplitAfter(text, []byte("\n")) {
+		if line == 0 {
+			d.starts = append(d.starts, 0)
+		}
+		d.starts = append(d.starts, d.starts[line]+len(at))
+	}
+	if d.locate(text); d.long != nil {
+		return nil, Faults{{File: file, Line: d.long.line, Column: d.long.column,
+			Problem: fmt.Sprintf("a key of over %d bytes with the tables it is in, want at most that", mostPath)}}
+	}
 	d.flatten("", tree)
-	d.locate(text)
 	return d, nil
 }
 
 // notText says why text cannot be a study file at all.
 func notText(file string, text []byte) *Fault {
 	switch {
+	case len(text) > mostText:
+		return &Fault{File: file, Problem: fmt.Sprintf("%d bytes, want at most %d", len(text), mostText)}
 	case len(bytes.TrimSpace(text)) == 0:
 		return &Fault{File: file, Problem: "empty file, want a study"}
 	case bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")):
@@ -98,69 +119,77 @@ func (d *document) locate(text []byte) {
 	p.Reset(text)
 	count := make(map[string]int) // elements so far of each list of tables
 	table := ""
-	for p.NextExpression() {
+	for d.long == nil && p.NextExpression() {
 		e := p.Expression()
 		switch e.Kind {
 		case unstable.KeyValue:
-			d.locatePair(&p, table, e)
+			d.locatePair(table, e)
 		case unstable.Table, unstable.ArrayTable:
 			table = ""
-			for it := e.Key(); it.Next(); {
+			for it := e.Key(); d.long == nil && it.Next(); {
 				table = join(table, string(it.Node().Data))
 				last := it.IsLast()
-				d.put(&p, table, it.Node(), true)
+				d.put(table, it.Node(), true)
 				if last && e.Kind == unstable.ArrayTable {
 					count[table]++
 				}
 				if n := count[table]; n > 0 {
 					table = index(table, n-1)
-					d.put(&p, table, it.Node(), false)
+					d.put(table, it.Node(), false)
 				}
 			}
 		}
 	}
 }
 
-func (d *document) locatePair(p *unstable.Parser, table string, pair *unstable.Node) {
+func (d *document) locatePair(table string, pair *unstable.Node) {
 	path := table
-	for it := pair.Key(); it.Next(); {
+	for it := pair.Key(); d.long == nil && it.Next(); {
 		path = join(path, string(it.Node().Data))
-		d.put(p, path, it.Node(), true)
+		d.put(path, it.Node(), true)
 	}
-	d.locateValue(p, path, pair.Value())
+	d.locateValue(path, pair.Value())
 }
 
-func (d *document) locateValue(p *unstable.Parser, path string, v *unstable.Node) {
+func (d *document) locateValue(path string, v *unstable.Node) {
 	switch v.Kind {
 	case unstable.InlineTable:
-		for it := v.Children(); it.Next(); {
+		for it := v.Children(); d.long == nil && it.Next(); {
 			if it.Node().Kind == unstable.KeyValue {
-				d.locatePair(p, path, it.Node())
+				d.locatePair(path, it.Node())
 			}
 		}
 	case unstable.Array:
 		i := 0
-		for it := v.Children(); it.Next(); {
+		for it := v.Children(); d.long == nil && it.Next(); {
 			if it.Node().Kind == unstable.Comment {
 				continue
 			}
 			element := index(path, i)
 			if it.Node().Raw.Length > 0 { // a list within a list has no place of its own
-				d.put(p, element, it.Node(), false)
+				d.put(element, it.Node(), false)
 			}
-			d.locateValue(p, element, it.Node())
+			d.locateValue(element, it.Node())
 			i++
 		}
 	}
 }
 
 // put files a place; the first one of a path stands.
-func (d *document) put(p *unstable.Parser, path string, n *unstable.Node, key bool) {
+func (d *document) put(path string, n *unstable.Node, key bool) {
 	if _, ok := d.places[path]; ok {
 		return
 	}
-	at := p.Shape(n.Raw).Start
-	d.places[path] = place{at.Line, at.Column}
+	line, on := slices.BinarySearch(d.starts, int(n.Raw.Offset))
+	if !on {
+		line-- // the parser's own places are counted from the top for each key
+	}
+	at := place{line + 1, int(n.Raw.Offset) - d.starts[line] + 1}
+	if len(path) > mostPath {
+		d.long = &at
+		return
+	}
+	d.places[path] = at
 	if key {
 		d.keys = append(d.keys, path)
 	}
