@@ -72,8 +72,8 @@ var placeColumns = []string{"site_id", "name", "country", "lat", "lon", "elevati
 // by number. A place with a bad line is left out. Memory grows with the places,
 // not with the lines.
 func ReadMonthly(r io.Reader, name string) ([]Cell, error) {
-	m := &monthly{table: table{file: name}, places: map[string]int{}, ids: map[string]int{}}
-	in := bufio.NewReader(r)
+	m := &monthly{table: table{file: name, bound: bound{r: r, left: mostLine, line: 1}}, places: map[string]int{}, ids: map[string]int{}}
+	in := bufio.NewReader(&m.bound)
 	if bom, _ := in.Peek(3); string(bom) == "\ufeff" {
 		in.Discard(3)
 	}
@@ -85,7 +85,7 @@ func ReadMonthly(r io.Reader, name string) ([]Cell, error) {
 		return nil, err
 	}
 	for {
-		fields, err := m.csv.Read()
+		fields, err := m.next()
 		if errors.Is(err, io.EOF) {
 			break
 		}
@@ -95,7 +95,7 @@ func ReadMonthly(r io.Reader, name string) ([]Cell, error) {
 			m.report(&weather.FileError{File: name, Line: broken.StartLine, Err: broken.Err})
 			continue
 		case err != nil:
-			m.report(&weather.FileError{File: name, Err: err})
+			m.report(m.broken(err))
 			return m.cells(), m.err()
 		}
 		if err := m.line(fields); err != nil {
@@ -150,7 +150,7 @@ type place struct {
 
 // header reads the column names.
 func (m *monthly) header() error {
-	fields, err := m.csv.Read()
+	fields, err := m.next()
 	var broken *csv.ParseError
 	switch {
 	case errors.Is(err, io.EOF):
@@ -158,7 +158,7 @@ func (m *monthly) header() error {
 	case errors.As(err, &broken):
 		return &weather.FileError{File: m.file, Line: broken.StartLine, Err: broken.Err}
 	case err != nil:
-		return &weather.FileError{File: m.file, Err: err}
+		return m.broken(err)
 	}
 	line, _ := m.csv.FieldPos(0)
 	fail := func(field, format string, args ...any) error {

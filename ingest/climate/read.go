@@ -129,8 +129,8 @@ func (c *Cell) check() (name string, err error) {
 // rest by number. A header that cannot be used gives a *weather.FileError. The
 // name is the file's, for errors and Cell.Source.
 func Read(r io.Reader, name string) ([]Cell, error) {
-	t := table{file: name, seen: map[string]int{}}
-	in := bufio.NewReader(r)
+	t := table{file: name, seen: map[string]int{}, bound: bound{r: r, left: mostLine, line: 1}}
+	in := bufio.NewReader(&t.bound)
 	if bom, _ := in.Peek(3); string(bom) == "\ufeff" {
 		in.Discard(3)
 	}
@@ -141,7 +141,7 @@ func Read(r io.Reader, name string) ([]Cell, error) {
 	}
 	var cells []Cell
 	for {
-		fields, err := t.csv.Read()
+		fields, err := t.next()
 		if errors.Is(err, io.EOF) {
 			break
 		}
@@ -151,7 +151,7 @@ func Read(r io.Reader, name string) ([]Cell, error) {
 			t.report(&weather.FileError{File: name, Line: broken.StartLine, Err: broken.Err})
 			continue
 		case err != nil:
-			t.report(&weather.FileError{File: name, Err: err})
+			t.report(t.broken(err))
 			return cells, t.err()
 		}
 		if c, err := t.cell(fields); err != nil {
@@ -169,6 +169,7 @@ func Read(r io.Reader, name string) ([]Cell, error) {
 // A table is a file being read.
 type table struct {
 	file  string
+	bound bound
 	csv   *csv.Reader
 	names []string
 	place map[string]int // field of each column
@@ -179,7 +180,7 @@ type table struct {
 
 // header reads the column names.
 func (t *table) header() error {
-	fields, err := t.csv.Read()
+	fields, err := t.next()
 	fail := func(field string, err error) error {
 		line := 0
 		if len(fields) > 0 {
@@ -195,7 +196,7 @@ func (t *table) header() error {
 		return &weather.FileError{File: t.file, Line: broken.StartLine, Err: broken.Err}
 	}
 	if err != nil {
-		return fail("", err)
+		return t.broken(err)
 	}
 	t.place = map[string]int{}
 	for i, f := range fields {
