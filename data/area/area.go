@@ -6,7 +6,9 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math"
+	"os"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geojson"
@@ -27,12 +29,40 @@ type polygon struct {
 	rows  [][]side // sides by strip of latitude
 }
 
+// mostText bounds a file, bytes: outlines of all countries, to a kilometre or
+// so, come to some ten million.
+const mostText = 64 << 20
+
+func tooLong(size int64) error {
+	return fmt.Errorf("%d bytes, want at most %d; simplify its outlines", size, mostText)
+}
+
+// Read reads a file as Parse does, one that is too long not even into memory.
+func Read(path string) (*Area, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close() // only read from
+	if info, err := f.Stat(); err == nil && info.Size() > mostText {
+		return nil, fmt.Errorf("%s: %w", path, tooLong(info.Size()))
+	}
+	text, err := io.ReadAll(io.LimitReader(f, mostText+1)) // a pipe has no size
+	if err != nil {
+		return nil, err
+	}
+	return Parse(path, text)
+}
+
 // Parse reads a GeoJSON geometry, feature or collection of features (RFC 7946).
 // Polygons alone make an area: without any, the error says what there is
 // instead. Name is the file's, for errors.
 func Parse(name string, text []byte) (*Area, error) {
 	a := &Area{}
 	fail := func(err error) (*Area, error) { return nil, fmt.Errorf("%s: %w", name, err) }
+	if len(text) > mostText {
+		return fail(tooLong(int64(len(text))))
+	}
 	var head struct {
 		Type string `json:"type"`
 	}

@@ -151,7 +151,7 @@ func (r *reader) values(v *netcdf.Var) ([]float64, error) {
 	shape, n := v.Shape(), 1
 	for _, l := range shape {
 		if l > longestAxis || n*l > 2*longestAxis {
-			return nil, r.fail(v.Name, "%d entries are too many", l)
+			return nil, r.fail(v.Name, "%d entries, want at most %d", l, longestAxis)
 		}
 		n *= l
 	}

@@ -53,9 +53,8 @@ type indexReader struct {
 // readIndex reads the index of the chunks of a dataset.
 func (d *Dataset) readIndex() (chunkIndex, error) {
 	l := &d.layout
-	size, _ := product(append(slices.Clone(l.chunk), d.Size)...)
 	r := &indexReader{in: d.in.renew(), d: d, now: gridOf(d.Shape, l.chunk), most: gridOf(d.space.max, l.chunk),
-		size: int64(size)}
+		size: int64(d.chunkBytes())}
 	x := chunkIndex{now: r.now, most: r.most}
 	if l.addr == undefined {
 		return x, nil

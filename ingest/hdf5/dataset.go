@@ -157,6 +157,14 @@ func orMissing(err error, what string) error {
 	return err
 }
 
+// mostChunk bounds the bytes of a chunk, which has to lie in memory as a whole.
+const mostChunk = 256 << 20
+
+func (d *Dataset) chunkBytes() int {
+	n, _ := product(append(slices.Clone(d.layout.chunk), d.Size)...)
+	return n
+}
+
 // check compares the parts of the header with each other.
 func (d *Dataset) check() error {
 	n, ok := product(append(slices.Clone(d.Shape), d.Size)...)
@@ -171,6 +179,8 @@ func (d *Dataset) check() error {
 		return fmt.Errorf("%d bytes of contiguous data, not %d", l.size, n)
 	case l.kind == layoutChunked && len(l.chunk) != len(d.Shape):
 		return fmt.Errorf("chunks of %d dimensions, data of %d", len(l.chunk), len(d.Shape))
+	case l.kind == layoutChunked && d.chunkBytes() > mostChunk:
+		d.broken = unsupported("chunks of %d, %d bytes, want at most %d bytes; rewrite it in smaller ones by nccopy -c", l.chunk, d.chunkBytes(), mostChunk)
 	case l.kind == layoutChunked && l.elementSize != d.Size:
 		return fmt.Errorf("chunks of values of %d bytes, data of %d", l.elementSize, d.Size)
 	}

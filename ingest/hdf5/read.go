@@ -121,7 +121,7 @@ func (d *Dataset) readChunk(dst []byte, to, from box, part []int, number int, wh
 
 // decode reads a chunk and undoes its filters.
 func (d *Dataset) decode(c chunk) ([]byte, error) {
-	size, _ := product(append(slices.Clone(d.layout.chunk), d.Size)...)
+	size := d.chunkBytes()
 	if c.size > d.in.size || int(c.size)/2 > size+1024 {
 		return nil, fmt.Errorf("%d bytes stored, of a chunk of %d in a file of %d", c.size, size, d.in.size)
 	}

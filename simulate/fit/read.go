@@ -49,7 +49,7 @@ const maxErrors = 10
 // gathered, each on a line with file, line, field and value, and returned
 // together (errors.Join); points are returned only when there are none.
 func Read(r io.Reader, name string) ([]Point, error) {
-	in := bufio.NewReader(r)
+	in := bufio.NewReader(&bound{r, mostText})
 	if mark, _ := in.Peek(3); string(mark) == "\uFEFF" { // spreadsheets put it there
 		in.Discard(3)
 	}
@@ -99,6 +99,24 @@ func Read(r io.Reader, name string) ([]Point, error) {
 		return nil, fmt.Errorf("%s: no test points below the header", name)
 	}
 	return points, nil
+}
+
+// mostText bounds a file, bytes: a point every ten seconds for a month.
+const mostText = 32 << 20
+
+// A bound is a reader that fails once left bytes have been read.
+type bound struct {
+	r    io.Reader
+	left int
+}
+
+func (b *bound) Read(p []byte) (int, error) {
+	if b.left <= 0 {
+		return 0, fmt.Errorf("over %d bytes, want at most that of test points", mostText)
+	}
+	n, err := b.r.Read(p)
+	b.left -= n
+	return n, err
 }
 
 // readHeader returns for each field of a record the column it belongs to.

@@ -2,7 +2,6 @@ package study
 
 import (
 	"fmt"
-	"os"
 	"path/filepath"
 
 	"stillrow/data/area"
@@ -16,11 +15,7 @@ type AreaFile struct {
 
 // Open reads the area. An error is Faults.
 func (f *AreaFile) Open() (*area.Area, error) {
-	text, err := os.ReadFile(f.Path)
-	var a *area.Area
-	if err == nil {
-		a, err = area.Parse(f.Path, text)
-	}
+	a, err := area.Read(f.Path)
 	if err != nil {
 		at := f.at
 		at.Problem = fmt.Sprintf("map.within: %v", err)
