@@ -123,7 +123,7 @@ func (r *siteReport) sheet(ctx context.Context, plan *simulate.Plan, res *siteRe
 			LCOH: *res.LCOH, Gas: res.GasHeat, P10: res.P10, P50: res.P50, P90: res.P90, Sure: res.BeatsGas,
 			Payback: res.Payback, Saving: *res.Saving, Heat: res.Heat,
 		},
-		Assumptions: r.assumptions(row),
+		Assumptions: r.assumptions(res, row),
 	}
 	for _, p := range res.Split {
 		page.Cost.Parts = append(page.Cost.Parts, sheet.Part{Item: p.Item, PerKWh: p.PerKWh})
@@ -214,7 +214,7 @@ func (r *siteReport) noon(plan *simulate.Plan, res *siteResult) (sheet.Noon, err
 // assumptions gathers what was taken, by source: what the study states of the
 // heater, what it leaves open, the substitutes in the weather. The items of the
 // book are on the bill.
-func (r *siteReport) assumptions(row float64) []sheet.Group {
+func (r *siteReport) assumptions(res *siteResult, row float64) []sheet.Group {
 	var list []sheet.Group
 	add := func(source, text string) {
 		i := slices.IndexFunc(list, func(g sheet.Group) bool { return g.Source == source })
@@ -223,6 +223,14 @@ func (r *siteReport) assumptions(row float64) []sheet.Group {
 			return
 		}
 		list[i].Text += ", " + text
+	}
+	ends := "endless rows"
+	if l := res.Design.RowLength; l > 0 {
+		ends = fmt.Sprintf("rows %g m long", l)
+	}
+	add("this sheet", fmt.Sprintf("heat and cost are those of %s, a row of %g m may differ at its ends; * is an assumption of its book; prices, labour and lives of items with their reasons stand in the text of stillrow site", ends, row))
+	for _, f := range r.place.site.Flags {
+		add("weather", flagText(f))
 	}
 	for _, s := range r.study.Settings {
 		table, _, _ := strings.Cut(s.Key, ".")
@@ -237,16 +245,14 @@ func (r *siteReport) assumptions(row float64) []sheet.Group {
 		if assumed && why != "" {
 			text += "*"
 		}
+		switch source {
+		case "study":
+			source = "stated by the study"
+		case "default":
+			source = "defaults"
+		}
 		add(source, text)
 	}
-	for _, f := range r.place.site.Flags {
-		add("weather", flagText(f))
-	}
-	ends := "endless rows"
-	if l := r.study.Designs[0].RowLength; l > 0 {
-		ends = fmt.Sprintf("rows %g m long", l)
-	}
-	add("this sheet", fmt.Sprintf("heat and cost are those of %s, a row of %g m may differ at its ends; * is an assumption of its book; prices, labour and lives of items with their reasons stand in the text of stillrow site", ends, row))
 	return list
 }
 

@@ -143,14 +143,27 @@ func (p *page) prose() {
 	p.y = p.lines(bold, margin, p.y-3, wide, "Cautions")
 	p.y = p.columns(text, p.s.cautions())
 	p.y = p.lines(bold, margin, p.y-3, wide, "What was assumed")
-	quiet := pen{size: p.body - 0.6, ink: inkQuiet}
-	for _, g := range p.s.Assumptions {
-		words := g.Source + ": " + g.Text
-		if need := quiet.size * 1.22 * vg.Length(len(p.h.fold(quiet, wide, words))+1); !p.dry && p.y-need < margin {
-			p.lines(quiet, margin, p.y, wide, "… for the rest see the page or the text of stillrow site")
+	p.assumptions(pen{size: p.body - 0.6, ink: inkQuiet})
+}
+
+// assumptions are written as far as the page goes.
+func (p *page) assumptions(pn pen) {
+	const wide = pageWidth - 2*margin
+	words := make([]string, len(p.s.Assumptions))
+	heights := make([]vg.Length, len(words))
+	var left vg.Length // of what is still to be written
+	for i, g := range p.s.Assumptions {
+		words[i] = g.Source + ": " + g.Text
+		heights[i] = pn.size * 1.22 * vg.Length(len(p.h.fold(pn, wide, words[i])))
+		left += heights[i]
+	}
+	for i, w := range words {
+		if room := p.y - margin; !p.dry && left > room && heights[i]+pn.size*1.22 > room {
+			p.lines(pn, margin, p.y, wide, "… for the rest see the page or the text of stillrow site")
 			return
 		}
-		p.y = p.lines(quiet, margin, p.y, wide, words)
+		p.y = p.lines(pn, margin, p.y, wide, w)
+		left -= heights[i]
 	}
 }
 

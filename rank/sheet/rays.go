@@ -136,7 +136,7 @@ func (s *Sheet) says(n *sun, brief bool) string {
 	}
 	share, gain := 100*(p.onHigh-p.onLow)/s.Design.ReceiverWidth, 100*s.Rho*p.gain/math.Sin(n.profile*math.Pi/180)
 	if brief {
-		return fmt.Sprintf("%s, spot on %.0f %%, adds %.0f %%", text, share, gain)
+		return fmt.Sprintf("%s, lights %.0f %% of the width, adds %.0f %%", text, share, gain)
 	}
 	return fmt.Sprintf("%s, spot from %.2f to %.2f m of the receiver's width, %.0f %% of it, which adds %.0f %% to the direct light", text, p.onLow, p.onHigh, share, gain)
 }

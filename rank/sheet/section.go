@@ -26,7 +26,7 @@ type drawing struct {
 func (s *Sheet) drawings() []drawing {
 	light := "Noon sun"
 	if s.mirrored() {
-		light = "Noon sun, where the mirror's light lands, what it adds"
+		light = "Noon sun and where the mirror's light lands"
 	}
 	return []drawing{
 		{"Section, to scale", s.saysSection(), s.drawSection},
