@@ -120,7 +120,7 @@ func (r *siteReport) sheet(ctx context.Context, plan *simulate.Plan, res *siteRe
 		RowLength: row, Items: s.Plan.Items,
 		Plan: sheet.Plan{LabourPerH: s.Plan.LabourPerH, SiteReceiverM2: s.Plan.SiteReceiverM2},
 		Cost: sheet.Cost{
-			LCOH: *res.LCOH, Gas: res.GasHeat, P10: res.P10, P50: res.P50, P90: res.P90, Sure: res.BeatsGas,
+			LCOH: *res.LCOH, Gas: res.GasHeat, P10: res.P10, P90: res.P90, Sure: res.BeatsGas,
 			Payback: res.Payback, Saving: *res.Saving, Heat: res.Heat,
 		},
 		Assumptions: r.assumptions(res, row),

@@ -3,11 +3,14 @@ package main
 import (
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
 	"image/png"
 	"os"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 )
 
 // The sheet of a place of the demo answers what a builder asks, and both files
@@ -110,6 +113,36 @@ func TestHourlyOfAUse(t *testing.T) {
 	// Summer and winter have different best tilts.
 	if a, b := hours("cooling"), hours("greenhouse"); a == b || a == "" || b == "" {
 		t.Errorf("cooling %q, greenhouse %q", a, b)
+	}
+}
+
+// The flow on the sheet carries the greatest hour that --hourly writes.
+func TestFlowOfTheBestHour(t *testing.T) {
+	dir := t.TempDir()
+	page, hours := filepath.Join(dir, "page.html"), filepath.Join(dir, "hours.csv")
+	r := stillrow(t, "site", "--at", "36.5,-42", "--out", dir, "--use", "cooling", "--outlet", "75", "--hourly", hours, "--row-m", "10", "--sheet", page)
+	if r.status != exitDone {
+		t.Fatal(r.stderr)
+	}
+	got := files(t, dir)
+	rows, err := csv.NewReader(strings.NewReader(got["hours.csv"])).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	best, hour := 0.0, ""
+	for _, row := range rows[1:] {
+		if q, err := strconv.ParseFloat(row[len(row)-1], 64); err == nil && q > best {
+			best, hour = q, row[0]
+		}
+	}
+	// 10 m of row 1.2 m wide; 75 °C from 65 °C; 4182 J/kgK.
+	clock, err := time.Parse("01-02T15:04", hour)
+	if err != nil || best < 100 {
+		t.Fatalf("%g Wh/m² at %q", best, hour)
+	}
+	want := fmt.Sprintf("must give this row %.0f kg/h", best*3600*12/(4182*10))
+	if !strings.Contains(got["page.html"], want) || !strings.Contains(got["page.html"], clock.Format("15:04 on 2 January")) {
+		t.Errorf("the sheet lacks %q or the hour %s", want, hour)
 	}
 }
 

@@ -17,7 +17,7 @@ func sample() *Sheet {
 		Use: "washing", Outlet: 60, Inlet: 50, Rho: 0.8,
 		Design:    result.Design{ReceiverWidth: 1.2, MirrorLength: 1.6, MirrorTilt: 75, Setback: 0.05, RowPitch: 3.6},
 		Layers:    Layers{Clear: []string{"clear film A", "clear film A"}, Black: "black film B", Foam: "foam C", FoamDepth: 0.05, WaterDepth: 0.04},
-		Cost:      Cost{LCOH: 0.03, Gas: 0.08, P10: new(0.02), P50: new(0.032), P90: new(0.05), Sure: new(0.996), Payback: new(2.5), Saving: 20, Heat: 400},
+		Cost:      Cost{LCOH: 0.03, Gas: 0.08, P10: new(0.02), P90: new(0.05), Sure: new(0.996), Payback: new(2.5), Saving: 20, Heat: 400},
 		RowLength: 40, Plan: Plan{LabourPerH: 10, SiteReceiverM2: 2000},
 		Items: []cost.Item{
 			{Name: "clear film", Unit: cost.ReceiverM2, Price: 1, LabourH: 0.1},

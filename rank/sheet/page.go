@@ -188,10 +188,17 @@ func (p *page) columns(pn pen, list []string) vg.Length {
 // Extra says what the row gives and what it saves.
 func (s *Sheet) Extra() string {
 	text := fmt.Sprintf("%s\u00a0m of row give %.0f kWh a year, at the receiver, in the months of %s", plain(s.RowLength), s.Cost.Heat*s.area(), s.Use)
+	saved := s.Cost.Saving * s.area()
+	switch {
+	case saved < 0:
+		text += fmt.Sprintf(" and cost %.0f %s a year more than gas", -saved, s.Currency)
+	default:
+		text += fmt.Sprintf(" and save %.0f %s a year against gas", saved, s.Currency)
+	}
 	if s.Cost.Payback != nil {
 		text += fmt.Sprintf("; paid back in %.1f years", *s.Cost.Payback)
 	} else {
-		text += "; never paid back by the gas saved"
+		text += "; never paid back"
 	}
 	if s.NextBest != "" {
 		text += "; next best: " + s.NextBest

@@ -63,13 +63,13 @@ type Heat struct {
 
 // Cost is the levelised cost of heat per kWh delivered and what it is made of.
 type Cost struct {
-	LCOH, Gas     float64
-	P10, P50, P90 *float64 // nil where the draws have no heat
-	Sure          *float64 // share of the draws that beat gas; nil where none were made
-	Payback       *float64 // years; nil for never
-	Saving        float64  // per m² of receiver and year
-	Heat          float64  // of the use's months, kWh/m² of receiver
-	Parts         []Part   // their sum is LCOH
+	LCOH, Gas float64
+	P10, P90  *float64 // nil where the draws have no heat
+	Sure      *float64 // share of the draws that beat gas; nil where none were made
+	Payback   *float64 // years; nil for never
+	Saving    float64  // against gas per m² of receiver and year, levelised
+	Heat      float64  // of the use's months, kWh/m² of receiver
+	Parts     []Part   // their sum is LCOH
 }
 
 // A Part is what one item adds to the levelised cost.
