@@ -150,6 +150,14 @@ func (v *scene) leans() (list []lean, slice float64) {
 	return list, slice
 }
 
+// tiltsHigh is the height that tilts takes, and tiltRow that of one of its rows.
+func (v *scene) tiltsHigh() vg.Length {
+	list, _ := v.leans()
+	return 52 + tiltRow(len(list))*vg.Length(len(list))
+}
+
+func tiltRow(rows int) vg.Length { return min(13, 132/vg.Length(max(rows, 1))) }
+
 // tilts draws the best mirror's tilt over latitude: which tilt here?
 func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 	list, slice := v.leans()
@@ -168,7 +176,7 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 	}
 	low, high = math.Floor(low/10)*10-5, math.Ceil(high/10)*10+5
 	left, right := x+40, x+mapRight-40
-	row := min(13, 150/vg.Length(len(list)))
+	row := tiltRow(len(list))
 	y := top - 18
 	at := func(tilt float64) vg.Length { return left + (right-left)*vg.Length((tilt-low)/(high-low)) }
 	bottom := y - row*vg.Length(len(list))
@@ -189,7 +197,10 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 		}
 		y -= row
 		if l.mid != l.mid {
-			sh.write(pen{size: 7.5, ink: inkQuiet, y: -0.5}, left+4, mid, "no mirror")
+			p := pen{size: 7.5, ink: inkQuiet, y: -0.5}
+			sh.color(inkPaper)
+			sh.fill(rectangle(left+2, mid-4, left+6+sh.wide(p, "no mirror"), mid+4))
+			sh.write(p, left+4, mid, "no mirror")
 			continue
 		}
 		sh.line(at(l.low), mid, at(l.high), mid, 2.2, inkLine)

@@ -22,8 +22,8 @@ const (
 	mapRight  = 232 // the legend's column
 	mapTop    = 66
 	mapBottom = 64
-	mapKey    = 228 // the legend needs as much for the colours
-	mapTilts  = 206 // and as much for the tilts
+	mapKey    = 272 // the legend of the colours needs as much
+	mapGap    = 36  // below the frame, for its degrees
 )
 
 // How sure it must be to be called so, and unsure to be dotted.
@@ -90,12 +90,14 @@ func Map(s *survey.Survey, layer int, o Options) (*Drawing, error) {
 		return nil, err
 	}
 	f := newFrame(s, mapLeft, mapBottom, mapWide, mapHigh)
-	// Under a low map there is room for the tilts, else they stand below the colours.
-	below := f.height()+36+mapTilts <= mapKey+mapTilts
-	height := max(f.height(), mapKey+mapTilts)
-	if below {
-		height = max(f.height()+36+mapTilts, mapKey+22)
+	// The tilts stand below the colours, or below a low map where that saves paper.
+	key, tilts := vg.Length(mapKey), v.tiltsHigh()
+	if len(o.Within) > 0 {
+		key += 20
 	}
+	height, low := max(f.height(), key+tilts), max(f.height()+mapGap+tilts, key)
+	below := low < height
+	height = min(height, low)
 	f.y += height - f.height()
 	width := max(f.width(), 330)
 	f.x += (width - f.width()) / 2
@@ -111,7 +113,7 @@ func Map(s *survey.Survey, layer int, o Options) (*Drawing, error) {
 			v.dots(sh, f)
 			y := v.legend(sh, mapLeft+width+18, mapBottom+height)
 			if below {
-				v.tilts(sh, f.x, f.y-36)
+				v.tilts(sh, f.x, f.y-mapGap)
 			} else {
 				v.tilts(sh, mapLeft+width+18, y)
 			}
