@@ -196,7 +196,7 @@ func (s *Sheet) Extra() string {
 		text += fmt.Sprintf(" and save %.0f %s a year against gas", saved, s.Currency)
 	}
 	if s.Cost.Payback != nil {
-		text += fmt.Sprintf("; paid back in %.1f years", *s.Cost.Payback)
+		text += fmt.Sprintf("; paid back in %.1f years, interest not counted", *s.Cost.Payback)
 	} else {
 		text += "; never paid back"
 	}
