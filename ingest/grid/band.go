@@ -44,10 +44,15 @@ type Loader struct {
 // NewLoader plans the loading of cells, which are in the order of their rows,
 // into bands for which, with what is being read, the given number of bytes
 // serves. dir is where a scratch file goes if one is needed. An
-// error, a *weather.FileError, says that this is too little memory.
+// error, a *weather.FileError, says that this is too little memory, or that they
+// are too many.
 func (r *Region) NewLoader(cells []Cell, bytes int64, dir string) (*Loader, error) {
 	fail := func(format string, args ...any) (*Loader, error) {
 		return nil, &weather.FileError{File: r.Main().Name, Err: fmt.Errorf(format+": more than fits; allow more by --memory", args...)}
+	}
+	if len(cells) > mostSelected {
+		return nil, &weather.FileError{File: r.Main().Name, Err: fmt.Errorf("over %d cells of %d × %d, want at most that; take a part by --within or one of N by --every",
+			mostSelected, len(r.Lat), len(r.Lon))}
 	}
 	l := &Loader{region: r, cells: cells}
 	for _, j := range r.fields {

@@ -29,11 +29,18 @@ type Region struct {
 // the same: files round them differently.
 const near = 0.01
 
+// mostCells bounds the cells of a file, all of which are asked whether they are
+// wanted: the earth by 15 seconds of arc has 3.7 thousand million.
+const mostCells = 1 << 32
+
 // check refuses axes that are no grid.
 func (f *File) check() error {
 	fail := func(field string, err error) error { return &weather.FileError{File: f.Name, Field: field, Err: err} }
 	if len(f.Lat) == 0 || len(f.Lon) == 0 {
 		return fail("", errors.New("no cells"))
+	}
+	if n := int64(len(f.Lat)) * int64(len(f.Lon)); n > mostCells {
+		return fail("", fmt.Errorf("%d × %d cells, %d, want at most %d", len(f.Lat), len(f.Lon), n, int64(mostCells)))
 	}
 	if f.LatEdges != nil && len(f.LatEdges) != len(f.Lat)+1 {
 		return fail("latitude", fmt.Errorf("%d edges of %d rows", len(f.LatEdges), len(f.Lat)))

@@ -5,10 +5,15 @@ import "math"
 // A Cell is a place in a region: its row and column.
 type Cell struct{ Row, Col int }
 
+// mostSelected bounds the cells taken of a region: at a hundred a second they
+// are more than a day's work, and their places alone some 160 MB.
+const mostSelected = 10_000_000
+
 // Select gives the cells of the region, row by row, that inside accepts by
 // their centres and edges, degrees (nil: all); every n > 1 keeps one of n rows and one of n columns, the middle
 // ones of n. Of a row at a pole, whose cells are one place, one is kept. Outside
-// counts what inside refused among those kept.
+// counts what inside refused among those kept. It ends early with more cells than
+// NewLoader takes.
 func (r *Region) Select(inside func(lat, lon, cellLat, cellLon float64) bool, every int) (cells []Cell, outside int) {
 	every = max(every, 1)
 	kept := func(i, n int) bool { return i%every == min(every, n)/2 }
@@ -24,7 +29,9 @@ func (r *Region) Select(inside func(lat, lon, cellLat, cellLon float64) bool, ev
 				outside++
 				continue
 			}
-			cells = append(cells, Cell{y, x})
+			if cells = append(cells, Cell{y, x}); len(cells) > mostSelected {
+				return cells, outside
+			}
 			if math.Abs(lat) > pole {
 				break
 			}

@@ -180,7 +180,7 @@ func (d *Dataset) check() error {
 	case l.kind == layoutChunked && len(l.chunk) != len(d.Shape):
 		return fmt.Errorf("chunks of %d dimensions, data of %d", len(l.chunk), len(d.Shape))
 	case l.kind == layoutChunked && d.chunkBytes() > mostChunk:
-		d.broken = unsupported("chunks of %d, %d bytes, want at most %d bytes; rewrite it in smaller ones by nccopy -c", l.chunk, d.chunkBytes(), mostChunk)
+		d.broken = fmt.Errorf("chunks of %d, %d bytes, want at most %d bytes; rewrite it in smaller ones by nccopy -c", l.chunk, d.chunkBytes(), mostChunk)
 	case l.kind == layoutChunked && l.elementSize != d.Size:
 		return fmt.Errorf("chunks of values of %d bytes, data of %d", l.elementSize, d.Size)
 	}
