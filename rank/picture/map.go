@@ -8,6 +8,7 @@ import (
 	"strconv"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 	"gonum.org/v1/plot/vg"
 
 	"stillrow/rank/shade"
@@ -356,8 +357,8 @@ func (v *scene) dots(sh *sheet, f *frame) {
 		if !m.unsure {
 			continue
 		}
-		p := v.s.Place(i)
-		at := f.at(orb.Point{p.Lon + f.turn(p.Lon), p.Lat})
+		p := v.inside(i)
+		at := f.at(orb.Point{p.Lon() + f.turn(p.Lon()), p.Lat()})
 		slot := [2]int{int(at.X / apart), int(at.Y / apart)}
 		if taken[slot] {
 			continue
@@ -376,6 +377,20 @@ func (v *scene) dots(sh *sheet, f *frame) {
 	sh.fill(onLight)
 	sh.color(inkPaper)
 	sh.fill(onDark)
+}
+
+// inside is a point of a place to put a mark on: its middle, or where that is
+// cut off, the middle of what is left.
+func (v *scene) inside(i int) orb.Point {
+	p := v.s.Place(i)
+	mid := orb.Point{p.Lon, p.Lat}
+	left := polygons(v.s.Shape(i))
+	if len(left) == 0 || planar.MultiPolygonContains(left, mid) {
+		return mid
+	}
+	widest := slices.MaxFunc(left, func(a, b orb.Polygon) int { return sign(planar.Area(a) - planar.Area(b)) })
+	mid, _ = planar.CentroidArea(widest)
+	return mid
 }
 
 // dark tells a colour on which white is easier to see than black.

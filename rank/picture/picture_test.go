@@ -12,6 +12,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"stillrow/data/area"
 	"stillrow/rank/shade"
 	"stillrow/rank/survey"
 	"stillrow/simulate/result"
@@ -197,6 +198,27 @@ func TestLoneCells(t *testing.T) {
 	x, y := int(float64(at.X)*dotsPerInch/72), img.Bounds().Dy()-int(float64(at.Y)*dotsPerInch/72)
 	if got, want := color.NRGBAModel.Convert(img.At(x-1, y+1)), shade.Classes()[6].Colour; got != want {
 		t.Errorf("a lone cell shows as %v, want %v", got, want)
+	}
+}
+
+// A mark on a cell that is cut lies on what is left of it.
+func TestMarkOnCutCell(t *testing.T) {
+	within, err := area.Parse("strip", []byte(`{"type":"Polygon","coordinates":[[[0,40],[0.2,40],[0.2,41],[0,41],[0,40]]]}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := survey.New(t.TempDir(), []survey.Layer{{Use: "winter", Outlet: 60}}, nil, "EUR")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(s.Close)
+	s.Within = within
+	if err := s.Add(cell(40.5, 0.5, 1), []survey.Finding{survey.None(0.1)}); err != nil {
+		t.Fatal(err)
+	}
+	v := &scene{s: s}
+	if got, want := v.inside(0), (orb.Point{0.1, 40.5}); math.Hypot(got[0]-want[0], got[1]-want[1]) > 1e-9 {
+		t.Errorf("%v, want %v", got, want)
 	}
 }
 
