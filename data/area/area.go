@@ -57,8 +57,13 @@ func Read(path string) (*Area, error) {
 // Parse reads a GeoJSON geometry, feature or collection of features (RFC 7946).
 // Polygons alone make an area: without any, the error says what there is
 // instead. Name is the file's, for errors.
-func Parse(name string, text []byte) (*Area, error) {
+func Parse(name string, text []byte) (out *Area, err error) {
 	a := &Area{}
+	defer func() {
+		if recover() != nil { // orb v0.14.0 panics over null in a list of geometries
+			out, err = nil, fmt.Errorf("%s: a geometry that cannot be read, such as null in a list of them", name)
+		}
+	}()
 	fail := func(err error) (*Area, error) { return nil, fmt.Errorf("%s: %w", name, err) }
 	if len(text) > mostText {
 		return fail(tooLong(int64(len(text))))
@@ -79,12 +84,15 @@ func Parse(name string, text []byte) (*Area, error) {
 		}
 		return fail(fmt.Errorf("no GeoJSON: %w", err))
 	}
-	var err error
 	switch head.Type {
 	case "FeatureCollection":
 		var c *geojson.FeatureCollection
 		if c, err = geojson.UnmarshalFeatureCollection(text); err == nil {
 			for i, f := range c.Features {
+				if f == nil {
+					err = fmt.Errorf("feature %d: null, want a feature", i)
+					break
+				}
 				if err = a.add(f.Geometry); err != nil {
 					err = fmt.Errorf("feature %d: %w", i, err)
 					break

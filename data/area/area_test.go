@@ -2,6 +2,9 @@ package area
 
 import (
 	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -94,12 +97,42 @@ func TestParseRefuses(t *testing.T) {
 	}
 }
 
+// A file of a gigabyte, of which the disk holds nothing.
+func TestReadTooLong(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "a.geojson")
+	if err := os.WriteFile(path, nil, 0o666); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Truncate(path, 1<<30); err != nil {
+		t.Fatal(err)
+	}
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	_, err := Read(path)
+	runtime.ReadMemStats(&after)
+	if want := path + ": 1073741824 bytes, want at most 67108864; simplify its outlines"; err == nil || err.Error() != want {
+		t.Errorf("%v, want %s", err, want)
+	}
+	if n := after.TotalAlloc - before.TotalAlloc; n > 1<<20 {
+		t.Errorf("%d bytes taken", n)
+	}
+}
+
 func FuzzParse(f *testing.F) {
 	f.Add(`{"type":"Polygon","coordinates":[` + square + `]}`)
 	f.Add(`{"type":"Feature","geometry":{"type":"GeometryCollection","geometries":[]}}`)
 	f.Fuzz(func(t *testing.T, text string) {
-		if a, err := Parse("a", []byte(text)); err == nil {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		a, err := Parse("a", []byte(text))
+		runtime.ReadMemStats(&after)
+		if n := after.TotalAlloc - before.TotalAlloc; n > 16<<20+1<<10*uint64(len(text)) {
+			t.Errorf("%d bytes taken for a text of %d", n, len(text))
+		}
+		if err == nil {
 			a.Contains(45, 15)
+		} else if s := err.Error(); !strings.HasPrefix(s, "a:") || strings.Contains(s, "\n") {
+			t.Errorf("not one line that names the file: %q", s)
 		}
 	})
 }

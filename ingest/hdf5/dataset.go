@@ -169,7 +169,7 @@ func (d *Dataset) chunkBytes() int {
 func (d *Dataset) check() error {
 	n, ok := product(append(slices.Clone(d.Shape), d.Size)...)
 	if !ok {
-		return fmt.Errorf("a shape of %d values of %d bytes", d.Shape, d.Size)
+		return fmt.Errorf("a shape of %d values of %d bytes, want at most %d bytes", d.Shape, d.Size, mostBytes)
 	}
 	l := d.layout
 	switch {

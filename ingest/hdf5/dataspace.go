@@ -50,7 +50,7 @@ func decodeDataspace(c *cursor) (dataspace, error) {
 		}
 	}
 	if _, ok := product(s.dims...); !ok {
-		c.fail("a shape of %d", s.dims)
+		c.fail("a shape of %d, want at most %d values", s.dims, mostBytes)
 	}
 	return s, c.err
 }
@@ -64,6 +64,9 @@ func (s dataspace) count() int {
 	return n
 }
 
+// mostBytes bounds products of sizes, so that they can be reckoned with.
+const mostBytes = math.MaxInt64 / 4
+
 // product multiplies numbers that are not negative, and tells whether every
 // partial product is small enough to go on with. A 0 makes no exception for
 // the others, so that sub-products can be taken later.
@@ -71,7 +74,7 @@ func product(numbers ...int) (n int, ok bool) {
 	n, all := 1, 1
 	for _, x := range numbers {
 		n *= x
-		if x = max(x, 1); x > math.MaxInt64/4/all {
+		if x = max(x, 1); x > mostBytes/all {
 			return 0, false
 		}
 		all *= x

@@ -1,6 +1,7 @@
 package fit
 
 import (
+	"io"
 	"math"
 	"strings"
 	"testing"
@@ -119,4 +120,23 @@ func FuzzRead(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A file without an end, such as a line of a gigabyte, is read to a limit.
+func TestReadTooLong(t *testing.T) {
+	for _, head := range []string{"time,", header + "832,", header + "832,\""} {
+		_, err := Read(io.MultiReader(strings.NewReader(head), digits{}), "a.csv")
+		if want := "a.csv: over 33554432 bytes, want at most that of test points"; err == nil || err.Error() != want {
+			t.Errorf("%v, want %s", err, want)
+		}
+	}
+}
+
+type digits struct{}
+
+func (digits) Read(p []byte) (int, error) {
+	for i := range p {
+		p[i] = '7'
+	}
+	return len(p), nil
 }
