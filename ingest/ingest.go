@@ -52,6 +52,15 @@ type Options struct {
 	Memory   int64                 // bytes for the records of grids; 0: 1 GiB
 	Workers  int                   // places finished at a time; 0: one for each processor
 	Progress func(done, total int) // called in order after each place; may be nil
+
+	// Key makes Run keep what it has finished in Out, and go on from what an earlier
+	// run of the same options kept, so that a run that is ended loses little. It
+	// stands for what else decides the table: the build of the program, Within. What
+	// was kept stays after the table is complete, for a caller whose own work may be
+	// ended after it, until DropJournal. Nil: nothing is kept.
+	Key []byte
+	// Resumed is told, before the first place, how many an earlier run left; may be nil.
+	Resumed func(places int)
 }
 
 // A Within tells whether to keep a place: its centre and the degrees of latitude
@@ -108,10 +117,21 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 		return sum, err
 	}
 	defer table.Abort()
+	journal, err := newJournal(&o, table)
+	if err != nil {
+		return sum, err
+	}
+	if n := len(journal.replay); n > 0 && o.Resumed != nil {
+		o.Resumed(n)
+	}
+	p.journal = journal
 	ids := map[string]string{} // source of each identifier taken
 	done := 0
 	err = inOrder(ctx, o.Workers, p.feed, func(d finished) error {
 		in := &p.inputs[d.input]
+		if from, ok := o.Sources[d.input].(Digester); ok && in.Cells == nil && !d.again {
+			d.size, d.sum = from.Digest()
+		}
 		switch {
 		case in.Cells != nil && in.Status == StatusSetAside: // lost before
 			return nil
@@ -122,24 +142,40 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 			}
 			p.made[d.input] = nil
 			in.lose(d.lost)
+			journal.off = true // whoever goes on finds out for himself
 			return nil
 		}
+		site, before, added := d.site, d.err, false
 		if first := ids[d.site.ID]; d.err == nil && first != "" && d.site.Kind == weather.KindGrid {
 			d.err = &weather.FileError{File: d.name, Err: fmt.Errorf("%s gives the same cell", first)}
 		}
 		if d.err == nil && !d.empty && !d.outside {
 			d.site.ID = uniqueID(ids, d.site.ID, d.name)
-			err := table.Append(d.site, d.year)
+			err := d.refusal()
+			if err == nil {
+				err = table.Append(d.site, d.year)
+			}
 			switch {
 			case errors.Is(err, weather.ErrRefused): // this site alone
+				d.refused = err.Error()
 				d.err = &weather.FileError{File: d.name, Err: err}
 			case err != nil:
 				return err
-			case in.Cells != nil:
-				p.made[d.input] = append(p.made[d.input], d.site.ID)
+			default:
+				added = true
+				if in.Cells != nil {
+					p.made[d.input] = append(p.made[d.input], d.site.ID)
+				}
 			}
 		}
 		in.add(&d)
+		if in.Cells == nil {
+			in.Size, in.SHA256 = d.size, d.sum
+		}
+		journal.add(&d, site, before, added)
+		if err := journal.save(table, table.Parts()); err != nil {
+			return err
+		}
 		if done++; o.Progress != nil {
 			o.Progress(done, p.total)
 		}
@@ -155,7 +191,10 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 	if sum.Sites == 0 {
 		return sum, fmt.Errorf("%w: %s", ErrNoSites, sum.whyNone())
 	}
-	return sum, table.Close()
+	if err := table.Close(); err != nil {
+		return sum, err
+	}
+	return sum, journal.end(&o, table)
 }
 
 // uniqueID gives the id itself, or when it is taken, with the name of the

@@ -19,8 +19,9 @@ type place struct {
 	clock Clock
 	keep  Within // nil: always
 	read  func(context.Context) (*weather.Raw, error)
-	after func() // called when read and finish are done with; may be nil
-	lost  error  // instead of a place: why all before it of the same input are of no use
+	after func()    // called when read and finish are done with; may be nil
+	lost  error     // instead of a place: why all before it of the same input are of no use
+	again *finished // as an earlier run left it; nil: it is to be made
 }
 
 // finished is one place read and repaired, or what it was not for.
@@ -34,8 +35,27 @@ type finished struct {
 	empty   bool // a cell without data
 	outside bool // not among the places to keep
 	err     error
-	lost    error // why all places of the input before it are of no use
+	lost    error  // why all places of the input before it are of no use
+	refused string // why the table did not take it
+
+	size  int64 // of an input that is one place
+	sum   string
+	again bool // an earlier run made it, and its year lies in the table
 }
+
+// refusal is the table's error in an earlier run.
+func (d *finished) refusal() error {
+	if !d.again || d.refused == "" {
+		return nil
+	}
+	return refusal(d.refused)
+}
+
+// A refusal is a weather.ErrRefused as an earlier run told it.
+type refusal string
+
+func (r refusal) Error() string { return string(r) }
+func (r refusal) Unwrap() error { return weather.ErrRefused }
 
 // inOrder finishes the places that feed hands over, several at a time, and
 // hands them to use one by one in their order. No more than a few wait their
@@ -86,6 +106,12 @@ func inOrder(ctx context.Context, workers int, feed func(context.Context, func(p
 
 // finish reads and repairs one place.
 func (p *place) finish(ctx context.Context) finished {
+	if p.after != nil {
+		defer p.after()
+	}
+	if p.again != nil {
+		return *p.again
+	}
 	d := finished{input: p.input, name: p.name, id: p.id, lost: p.lost}
 	if p.lost != nil {
 		return d
@@ -105,8 +131,5 @@ func (p *place) finish(ctx context.Context) finished {
 		}
 	}
 	d.err = inFile(err, p.name)
-	if p.after != nil {
-		p.after()
-	}
 	return d
 }

@@ -24,6 +24,8 @@ type plan struct {
 	files   []*grid.File // all that are open
 	regions []region
 	total   int // places
+	journal *journal
+	fed     int // places handed over
 }
 
 // A table is a source that gives its places as monthly means.
@@ -42,7 +44,7 @@ type region struct {
 
 // newPlan looks into every source.
 func newPlan(ctx context.Context, o *Options) *plan {
-	p := &plan{o: o, inputs: make([]Input, len(o.Sources)), made: make([][]string, len(o.Sources))}
+	p := &plan{o: o, inputs: make([]Input, len(o.Sources)), made: make([][]string, len(o.Sources)), journal: &journal{off: true}}
 	from := map[string]int{} // input of a grid file
 	for i, s := range o.Sources {
 		in := &p.inputs[i]
@@ -148,7 +150,7 @@ func (p *plan) summary(ended bool) Summary {
 		if in.Status == "" {
 			continue
 		}
-		if from, ok := p.o.Sources[i].(Digester); ok {
+		if from, ok := p.o.Sources[i].(Digester); ok && (in.Cells != nil || in.SHA256 == "") {
 			in.Size, in.SHA256 = from.Digest()
 		}
 		sum.Sites += in.Sites
@@ -190,8 +192,13 @@ func (p *plan) isMain(input int) bool {
 	return slices.ContainsFunc(p.regions, func(r region) bool { return r.input == input })
 }
 
-// feed hands over every place.
-func (p *plan) feed(ctx context.Context, emit func(place) error) error {
+// feed hands over every place, those that an earlier run made as it left them.
+func (p *plan) feed(ctx context.Context, next func(place) error) error {
+	emit := func(pl place) error {
+		pl.again = p.journal.again(p.fed, pl.name)
+		p.fed++
+		return next(pl)
+	}
 	for _, i := range p.points {
 		s := p.o.Sources[i]
 		err := emit(place{input: i, name: s.Name(), clock: p.o.Clock, keep: p.o.Within,
@@ -284,7 +291,15 @@ func (p *plan) feedCells(ctx context.Context, r *region, emit func(place) error)
 	var busy [2]sync.WaitGroup
 	defer func() { busy[0].Wait(); busy[1].Wait() }()
 	for k := range loader.Bands() {
-		if k == 1 {
+		if cells := len(loader.Cells(k)); p.fed+cells <= len(p.journal.replay) {
+			for range cells {
+				if err := emit(place{input: r.input, name: p.inputs[r.input].Name}); err != nil {
+					return err
+				}
+			}
+			continue
+		}
+		if k%2 == 1 && bands[1] == nil {
 			bands[1] = loader.NewBand()
 		}
 		band, working := bands[k%2], &busy[k%2]

@@ -40,7 +40,7 @@ var imports = map[string]string{
 	"ingest/netcdf":            "ingest/weather ingest/hdf5",
 	"ingest/cf":                "ingest/weather ingest/series ingest/grid ingest/netcdf",
 	"ingest": "ingest/weather ingest/row ingest/epw ingest/tmy3 ingest/climate ingest/psm ingest/power ingest/grid ingest/asciigrid ingest/geotiff " +
-		"ingest/netcdf ingest/cf ingest/series ingest/repair",
+		"ingest/netcdf ingest/cf ingest/series ingest/repair data/partstore",
 	"simulate/sun":             "",
 	"simulate/collector":       "simulate/sun",
 	"simulate/film":            "simulate/sun simulate/collector",

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -66,7 +67,7 @@ func (c *screenCmd) Run(e *env) error {
 	defer held.Release()
 	times := startTiming(c.workers())
 	table := filepath.Join(c.Out, "weather")
-	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock(), Within: within.keep()}, &c.gridFlags, &c.workFlags)
+	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock()}, within, &c.gridFlags, &c.workFlags)
 	if err != nil {
 		return err
 	}
@@ -113,7 +114,7 @@ func (c *screenCmd) Run(e *env) error {
 	if err := record.write(c.Out, times); err != nil {
 		return err
 	}
-	if err := dropParts(c.Out); err != nil {
+	if err := cmp.Or(dropParts(c.Out), ingest.DropJournal(table)); err != nil {
 		return err
 	}
 	if err := ranking.WriteText(e.stdout); err != nil {
@@ -195,10 +196,26 @@ func (w workersFlag) workers() int {
 	return runtime.GOMAXPROCS(0)
 }
 
-// ingestTo writes the weather table, with what the flags ask for put in.
-func ingestTo(e *env, o ingest.Options, f *gridFlags, w *workFlags) (ingest.Summary, error) {
+// ingestTo writes the weather table, with what the flags ask for put in, and
+// goes on from what an earlier run left.
+func ingestTo(e *env, o ingest.Options, within *region, f *gridFlags, w *workFlags) (ingest.Summary, error) {
 	if err := f.into(&o); err != nil {
 		return ingest.Summary{}, err
+	}
+	program, err := programDigest()
+	if err != nil {
+		return ingest.Summary{}, err
+	}
+	o.Within, o.Key = within.keep(), []byte(program)
+	area, err := within.record()
+	if err != nil {
+		return ingest.Summary{}, err
+	}
+	if area != nil {
+		o.Key = append(o.Key, area.SHA256...)
+	}
+	o.Resumed = func(places int) {
+		fmt.Fprintf(e.notes(w.Quiet), "%s: going on after an earlier run, which ingested %s\n", o.Out, count(places, "place"))
 	}
 	step, end := e.progress("ingest", w.Quiet)
 	defer end()

@@ -47,7 +47,7 @@ func (c *ingestCmd) Run(e *env) error {
 	}
 	defer held.Release()
 	times := startTiming(c.workers())
-	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: c.Out, Update: true, Clock: c.clock(), Within: within.keep()}, &c.gridFlags, &c.workFlags)
+	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: c.Out, Update: true, Clock: c.clock()}, within, &c.gridFlags, &c.workFlags)
 	if err != nil {
 		return err
 	}
@@ -69,6 +69,9 @@ func (c *ingestCmd) Run(e *env) error {
 		times.stage("arrow")
 	}
 	if err := record.write(c.Out, times); err != nil {
+		return err
+	}
+	if err := ingest.DropJournal(c.Out); err != nil {
 		return err
 	}
 	if err := writeReport(e.stdout, sum); err != nil {

@@ -2,7 +2,7 @@ package weather
 
 import "fmt"
 
-// Files of a weather table: the hours of up to partSites sites in each part,
+// Files of a weather table: the hours of up to PartSites sites in each part,
 // which is named by its content, and one site table that says where each is.
 const (
 	sitesFile   = "sites.parquet"

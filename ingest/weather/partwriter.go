@@ -3,6 +3,7 @@ package weather
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"hash"
 	"io"
@@ -14,8 +15,8 @@ import (
 	"stillrow/data/outfile"
 )
 
-// partSites is the most sites in a part file.
-const partSites = 1024
+// PartSites is the number of sites in a part file but the last.
+const PartSites = 256
 
 // A partWriter writes one part under a temporary name.
 type partWriter struct {
@@ -49,4 +50,21 @@ func (p *partWriter) commit() (name string, made bool, err error) {
 // partName is the name of a part whose bytes have the given SHA-256.
 func partName(sum []byte) string {
 	return fmt.Sprintf("hours-%s.parquet", hex.EncodeToString(sum[:6]))
+}
+
+// intact tells whether a part that was written before still has its bytes.
+func intact(path string) (bool, error) {
+	f, err := os.Open(path)
+	if errors.Is(err, os.ErrNotExist) {
+		return false, nil
+	}
+	if err != nil {
+		return false, err
+	}
+	defer f.Close() // only read from
+	sum := sha256.New()
+	if _, err := io.Copy(sum, f); err != nil {
+		return false, err
+	}
+	return partName(sum.Sum(nil)) == filepath.Base(path), nil
 }

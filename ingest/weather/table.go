@@ -132,12 +132,3 @@ func (t *Table) use(p *part) {
 	}
 	t.recent = append(t.recent, p)
 }
-
-// partNames is the set of the parts' names.
-func (t *Table) partNames() map[string]bool {
-	names := make(map[string]bool, len(t.parts))
-	for _, p := range t.parts {
-		names[p.name] = true
-	}
-	return names
-}

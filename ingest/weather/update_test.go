@@ -147,7 +147,7 @@ func TestUpdateTwice(t *testing.T) {
 // TestParts fills one part and begins another, and replaces a site of the
 // first.
 func TestParts(t *testing.T) {
-	const sites = 1024 + 40
+	const sites = weather.PartSites + 40
 	dir := t.TempDir()
 	id := func(i int) string { s, _ := synthetic(i); return s.ID }
 	w, err := weather.Create(dir)

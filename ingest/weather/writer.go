@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"slices"
+	"sync"
 	"sync/atomic"
 
 	"golang.org/x/sync/errgroup"
@@ -17,7 +18,7 @@ import (
 // A Writer makes or changes a weather table, site by site. It is not safe for
 // concurrent use.
 //
-// The hours lie in part files of up to 1024 sites, in row groups of up to 32,
+// The hours lie in part files of up to PartSites sites, in row groups of up to 32,
 // float32 values as dictionaries while these are small, all compressed with
 // zstd. A page ends where a site does, so that reading a site reads no other;
 // site_id has bounds, so that any reader after one site skips the other row
@@ -48,8 +49,11 @@ type Writer struct {
 	queue   chan *rowGroup // in the order of the file
 	work    errgroup.Group // writes what comes out of queue
 	broken  atomic.Bool    // work has failed
-	names   []string       // of the parts written; belongs to work until it ends
-	made    []string       // those of them that were not there before
+	adopted int            // sites whose hours lie in parts of an earlier run
+
+	mu    sync.Mutex
+	names []string // of the parts written
+	made  []string // those of them that go with Abort
 
 	failed error // nothing can follow it
 }
@@ -77,7 +81,6 @@ func Update(dir string) (*Writer, error) {
 		old.Close()
 		return nil, err
 	}
-	sweep(dir, old.partNames())
 	return w, nil
 }
 
@@ -103,6 +106,44 @@ func newWriter(dir string, old *Table) (*Writer, error) {
 // can take others after them.
 var ErrRefused = errors.New("refused by the weather table")
 
+// Adopt takes over a part file that an earlier Writer of the same sites in the
+// same order made and Keep spared: it holds the hours of the next sites to be
+// appended, PartSites of them but in a table's last. It is false, and nothing is
+// changed, where the file is not there or not as it was written. All calls come
+// before the first Append, which then takes no year for these sites. Without a
+// name it is true of no sites.
+func (w *Writer) Adopt(name string, sites int) (bool, error) {
+	if sites == 0 {
+		return true, nil
+	}
+	if !partNamed.MatchString(name) {
+		return false, nil
+	}
+	ok, err := intact(filepath.Join(w.dir, name))
+	if err != nil {
+		return false, fmt.Errorf("weather table: %w", err)
+	}
+	if ok {
+		w.names = append(w.names, name)
+		w.adopted += sites
+	}
+	return ok, nil
+}
+
+// Parts names the part files that are complete, in their order.
+func (w *Writer) Parts() []string {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.names)
+}
+
+// Keep spares a part file from Abort, for an Adopt of a later Writer.
+func (w *Writer) Keep(name string) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.made = slices.DeleteFunc(w.made, func(n string) bool { return n == name })
+}
+
 // Append adds a site and its year to the table; both are the caller's again
 // when it returns. A site or year that does not fit (an identifier appended
 // before, text that is not UTF-8, a year that is not valid) leaves the table as
@@ -114,7 +155,8 @@ func (w *Writer) Append(site Site, year *Year) error {
 	}
 	e := entry{Site: site, place: w.written}
 	err := checkSite(&e, w.columns)
-	if err == nil {
+	there := w.written < w.adopted
+	if err == nil && !there {
 		err = year.Validate()
 	}
 	if err == nil && w.ids[site.ID] {
@@ -131,6 +173,10 @@ func (w *Writer) Append(site Site, year *Year) error {
 	e.Flags = slices.Clone(site.Flags)
 	w.sites = append(w.sites, e)
 	w.ids[site.ID] = true
+	if there {
+		w.written++
+		return nil
+	}
 	return w.appendHours(site.ID, year)
 }
 
@@ -179,7 +225,7 @@ func (w *Writer) send(last bool) error {
 	w.filling = nil
 	w.groups++
 	g.part, g.out, g.done = w.part, w.part.pq.BeginRowGroup(), make(chan error, 1)
-	if g.last = last || w.groups == partSites/groupSites; g.last {
+	if g.last = last || w.groups == PartSites/groupSites; g.last {
 		w.part = nil
 	}
 	w.queue <- g
@@ -203,10 +249,12 @@ func (w *Writer) writeGroups(queue <-chan *rowGroup) (failed error) {
 			var made bool
 			name, made, err = g.part.commit()
 			if err == nil {
+				w.mu.Lock()
 				w.names = append(w.names, name)
 				if made {
 					w.made = append(w.made, name)
 				}
+				w.mu.Unlock()
 			}
 		}
 		if failed == nil && err != nil {
@@ -259,7 +307,7 @@ func (w *Writer) Close() error {
 	all := append(kept, w.sites...)
 	for i := range all {
 		if s := &all[i]; s.part == "" {
-			s.part, s.place = w.names[s.place/partSites], s.place%partSites
+			s.part, s.place = w.names[s.place/PartSites], s.place%PartSites
 		}
 	}
 	return w.commit(all)
