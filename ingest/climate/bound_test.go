@@ -41,3 +41,19 @@ func TestLineOfAGigabyte(t *testing.T) {
 		}
 	}
 }
+
+// frugal reads a table and holds the memory taken against the text, and every
+// line of the error to begin with the file's name.
+func frugal(t *testing.T, text string, read func(io.Reader, string) ([]Cell, error)) []Cell {
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
+	cells, err := read(strings.NewReader(text), "f.csv")
+	runtime.ReadMemStats(&after)
+	if n := after.TotalAlloc - before.TotalAlloc; n > 16<<20+1<<12*uint64(len(text)) {
+		t.Errorf("%d bytes taken for a text of %d", n, len(text))
+	}
+	if err != nil && !strings.HasPrefix(err.Error(), "f.csv:") {
+		t.Errorf("%q does not begin with the file's name", err)
+	}
+	return cells
+}

@@ -181,7 +181,7 @@ func FuzzReadMonthly(f *testing.F) {
 	f.Add(longTable(longHeader, nil))
 	f.Add("lat;lon;month;ghi_kwh_m2_day;air_temperature_k;site_id\n1;2;jan;5;290;x\n")
 	f.Fuzz(func(t *testing.T, text string) {
-		cells, _ := ReadMonthly(strings.NewReader(text), "f")
+		cells := frugal(t, text, ReadMonthly)
 		for i := range cells {
 			if err := cells[i].Validate(); err != nil {
 				t.Errorf("cell %d is not valid: %v", i, err)

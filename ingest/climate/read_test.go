@@ -201,7 +201,7 @@ func FuzzRead(f *testing.F) {
 	f.Add(tableText(nil))
 	f.Add(tableText(func(lines [][]string) { lines[1][20] = "x" }))
 	f.Fuzz(func(t *testing.T, text string) {
-		cells, _ := Read(strings.NewReader(text), "f")
+		cells := frugal(t, text, Read)
 		for i := range cells {
 			if err := cells[i].Validate(); err != nil {
 				t.Errorf("cell %d is not valid: %v", i, err)

@@ -3,6 +3,7 @@ package netcdf
 import (
 	"bytes"
 	"errors"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -29,6 +30,14 @@ func FuzzOpen(f *testing.F) {
 				t.Errorf("error %q", err)
 			}
 		}
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		defer func() { // HDF5 may pack a thousandfold; 100 variables are read twice, 4096 values of each
+			runtime.ReadMemStats(&after)
+			if n := after.TotalAlloc - before.TotalAlloc; n > 128<<20+1<<12*uint64(len(b)) {
+				t.Errorf("%d bytes taken for a file of %d", n, len(b))
+			}
+		}()
 		in, err := Open(bytes.NewReader(b), int64(len(b)), "fuzz.nc")
 		check(err)
 		if err != nil {
