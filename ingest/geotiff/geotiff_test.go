@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -285,5 +286,14 @@ func FuzzOpen(f *testing.F) {
 	f.Add(small(func(m map[uint16]*tag) {
 		*m[tagSamples] = tag{tagMetadata, 2, []byte(`<GDALMetadata><Item sample="0" role="unittype">K</Item></GDALMetadata>` + "\x00")}
 	}))
-	f.Fuzz(func(t *testing.T, data []byte) { try(t, data) })
+	f.Fuzz(func(t *testing.T, data []byte) {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		try(t, data)
+		runtime.ReadMemStats(&after)
+		// A row of blocks may be unpacked, each into a buffer that has grown to mostBlock.
+		if n := after.TotalAlloc - before.TotalAlloc; n > 4*mostBlock+1<<12*uint64(len(data)) {
+			t.Errorf("%d bytes taken for a file of %d", n, len(data))
+		}
+	})
 }
