@@ -41,9 +41,11 @@ function gather() {
     crowd.set(k, (crowd.get(k) || 0) + (b[2] - b[0]) * (b[3] - b[1]) / 1e6 * squeeze * perDegree() ** 2);
   }
 }
+const extent = i => Math.max((D.bounds[i][2] - D.bounds[i][0]) * squeeze, D.bounds[i][3] - D.bounds[i][1]) / 1000;
+const widest = D.bounds.reduce((w, _, i) => Math.max(w, extent(i)), 0);
 function tiny(i) {
-  const b = D.bounds[i];
-  if (isPoint(i) || Math.max((b[2] - b[0]) * squeeze, b[3] - b[1]) / 1000 * perDegree() >= LEAST) return false;
+  // What a border leaves of a cell is seen where the cell would be.
+  if (isPoint(i) || (D.rings[i] ? widest : extent(i)) * perDegree() >= LEAST) return false;
   let area = 0;
   for (let dx = -1; dx < 2; dx++) for (let dy = -1; dy < 2; dy++) area += crowd.get(slot(i, dx, dy)) || 0;
   return area < 0.08 * 9 * LEAST ** 2;
