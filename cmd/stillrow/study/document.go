@@ -25,10 +25,10 @@ type document struct {
 	long   *place           // of a key longer than mostPath
 }
 
-// Limits of a study or book. Memory for the paths of keys grows with the keys
+// Limits of the text of a study or book. Memory for the paths of keys grows with the keys
 // times the length of each, which is why it is bounded.
 const (
-	mostText = 1 << 20 // bytes
+	MostText = 1 << 20 // bytes
 	mostPath = 1 << 8  // bytes of a key with the tables that it is in
 )
 
@@ -72,8 +72,8 @@ func parseDocument(file string, text []byte) (*document, error) {
 // notText says why text cannot be a study file at all.
 func notText(file string, text []byte) *Fault {
 	switch {
-	case len(text) > mostText:
-		return &Fault{File: file, Problem: fmt.Sprintf("%d bytes, want at most %d", len(text), mostText)}
+	case len(text) > MostText:
+		return &Fault{File: file, Problem: fmt.Sprintf("%d bytes, want at most %d", len(text), MostText)}
 	case len(bytes.TrimSpace(text)) == 0:
 		return &Fault{File: file, Problem: "empty file, want a study"}
 	case bytes.HasPrefix(text, []byte("\xff\xfe")) || bytes.HasPrefix(text, []byte("\xfe\xff")):

@@ -65,7 +65,7 @@ func TestLoadLimits(t *testing.T) {
 			"s.toml:1:2: designs: 1040604010 candidates, want at most 1000000"},
 		{"designs by one step", "[designs]\nmirror_tilt_deg = {from = 0, to = 100, step = 1e-7}\n",
 			"s.toml:2:1: designs.mirror_tilt_deg: 1000000001 values, want at most 1000000"},
-		{"text", "#" + strings.Repeat(" ", mostText), "s.toml: 1048577 bytes, want at most 1048576"},
+		{"text", "#" + strings.Repeat(" ", MostText), "s.toml: 1048577 bytes, want at most 1048576"},
 		{"dotted key", least + strings.Repeat("a.", 20000) + "a = 1\n",
 			"s.toml:3:249: a key of over 256 bytes with the tables it is in, want at most that"},
 		{"table", "[" + strings.Repeat("a.", 20000) + "a]\n",
