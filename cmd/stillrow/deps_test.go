@@ -20,6 +20,7 @@ var imports = map[string]string{
 	"data/lock":                "",
 	"data/inorder":             "",
 	"data/partstore":           "data/outfile",
+	"data/bucket":              "data/outfile",
 	"ingest/weather":           "data/outfile",
 	"ingest/weather/realfiles": "",
 	"ingest/row":               "ingest/weather ingest/sky",
