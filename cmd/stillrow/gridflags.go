@@ -32,8 +32,9 @@ func (f *gridFlags) into(o *ingest.Options) error {
 	if o.Memory, err = parseSize(f.Memory); err != nil {
 		return err
 	}
-	// The collector has to work harder rather than let the process grow.
-	debug.SetMemoryLimit(o.Memory - max(o.Memory/8, besides))
+	// The collector has to work harder rather than let the process grow. What the
+	// environment (GOMEMLIMIT) asks for holds where it is less.
+	debug.SetMemoryLimit(min(debug.SetMemoryLimit(-1), o.Memory-max(o.Memory/8, besides)))
 	return nil
 }
 

@@ -53,6 +53,8 @@ type words struct {
 	Cost     costCmd     `cmd:"" help:"Levelised cost of a given yearly heat."`
 	Fit      fitCmd      `cmd:"" help:"Receiver coefficients from outdoor test points."`
 	Trace    traceCmd    `cmd:"" help:"Every step of one hour of one site."`
+	Plan     planCmd     `cmd:"" help:"Cuts a run into shards for many machines."`
+	Merge    mergeCmd    `cmd:"" help:"Puts the shards of a plan together."`
 	Verify   verifyCmd   `cmd:"" help:"Checks an output folder against its checksums."`
 	Example  exampleCmd  `cmd:"" help:"A complete, commented study file; a template of test points."`
 
@@ -191,7 +193,7 @@ func report(ctx context.Context, err error, stderr io.Writer) int {
 }
 
 // valued are the flags whose values may begin with a minus sign.
-var valued = []string{"--at", "--profile", "--hour", "--heat", "--outlet", "--workers"}
+var valued = []string{"--at", "--profile", "--hour", "--heat", "--outlet", "--workers", "--shard"}
 
 // joinValues joins such a flag with the word after it, which the parser would
 // otherwise take for a flag: --at -33.9,151.2 becomes --at=-33.9,151.2.

@@ -33,6 +33,11 @@ func (s studyFlag) markets(sites []result.Site) (*markets, error) {
 	if err != nil {
 		return nil, err
 	}
+	return marketsIn(file, text, sites)
+}
+
+// marketsIn is markets of a study that is read already.
+func marketsIn(file string, text []byte, sites []result.Site) (*markets, error) {
 	m := &markets{number: make(map[string]int), country: make(map[string]string)}
 	books, err := m.locate(sites)
 	if err != nil {

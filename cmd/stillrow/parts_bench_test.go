@@ -35,8 +35,7 @@ import (
 func BenchmarkParts(b *testing.B) {
 	table := benchTable(b)
 	n := len(table.Sites)
-	c := screenCmd{workFlags: workFlags{quietFlag: quietFlag{Quiet: true}}}
-	m, err := c.markets(resultSites(table.Sites))
+	m, err := studyFlag{}.markets(resultSites(table.Sites))
 	if err != nil {
 		b.Fatal(err)
 	}
@@ -44,13 +43,22 @@ func BenchmarkParts(b *testing.B) {
 	for range b.N {
 		whole := [3]time.Duration{}
 		for workers := 1; workers <= 2; workers++ {
-			plan := benchPlan(b, m, workers)
-			c.Out = b.TempDir()
 			e := &env{ctx: context.Background(), stdout: io.Discard, stderr: new(bytes.Buffer)}
-			from := time.Now()
-			if _, err := c.simulate(e, plan, m, table, newRecord("screen", m, "")); err != nil {
+			j := &job{command: "screen", markets: m, table: table, out: b.TempDir(), ranked: true, workers: workers, quiet: true}
+			if err := j.prepare(e); err != nil {
 				b.Fatal(err)
 			}
+			from := time.Now()
+			if err := j.begin(e, false); err != nil {
+				b.Fatal(err)
+			}
+			if err := j.work.run(e, j.out, j.record, true); err != nil {
+				b.Fatal(err)
+			}
+			if err := j.finish(e); err != nil {
+				b.Fatal(err)
+			}
+			j.close()
 			whole[workers] = time.Since(from)
 		}
 		p := parts{table: table, m: m, sample: make([]int, min(n, 400))}

@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -14,24 +13,25 @@ import (
 	"stillrow/ingest"
 	"stillrow/ingest/climate"
 	"stillrow/ingest/weather"
-	"stillrow/rank"
 	"stillrow/simulate"
 	"stillrow/simulate/result"
 )
 
 type screenCmd struct {
-	Files []string `arg:"" optional:"" name:"F" help:"Weather files, folders or globs; none: the embedded demo."`
+	Files   []string `arg:"" optional:"" name:"F" help:"Weather files, folders or globs; none: the embedded demo."`
+	Weather string   `help:"Folder of a weather table, instead of weather files." placeholder:"DIR"`
 	studyFlag
 	outFlag
 	clockFlag
 	gridFlags
 	KeepHeat bool `help:"Also write the heat table, heat/ in the output folder."`
 	tilesFlag
+	shardFlags
 	workFlags
 }
 
 func (*screenCmd) Help() string {
-	return `The whole job: repairs the weather, simulates every hour of every candidate design at every outlet temperature, prices the heat, and writes ranking.parquet, map-*.geojson with their pictures in .png and .svg, the page map.html, bands.csv, tilts.csv, columns.csv, run.json and timing.json, with the weather table in weather/. The summary goes to stdout.
+	return `The whole job: repairs the weather, simulates every hour of every candidate design at every outlet temperature, prices the heat, and writes ranking.parquet, map-*.geojson with their pictures in .png and .svg, the page map.html, bands.csv, tilts.csv, columns.csv, run.json and timing.json, with the weather table in weather/. The summary goes to stdout. A run that is ended goes on from what it finished when it is given the same words again.
 
 Example: stillrow screen --study mine.toml --out result stations/*.epw`
 }
@@ -40,15 +40,25 @@ func (c *screenCmd) Run(e *env) error {
 	if err := c.check(); err != nil {
 		return err
 	}
+	if c.Weather != "" && len(c.Files) > 0 {
+		return usagef("--weather=%s: takes the place of weather files, of which %d are given", c.Weather, len(c.Files))
+	}
+	if c.Shard != "" {
+		if len(c.Files) > 0 || c.Within != "" || c.KeepHeat || c.Tiles {
+			return usagef("--shard=%s: files, --within, --keep-heat and --tiles are the plan's", c.Shard)
+		}
+		return c.shardFlags.run(e, "screen", c.Out, c.Weather, c.Study, c.workFlags)
+	}
 	book, sources := study.DefaultBook, []ingest.Source(nil)
 	var err error
-	if len(c.Files) == 0 {
+	switch {
+	case c.Weather != "":
+	case len(c.Files) == 0:
 		book, sources = demoBook, []ingest.Source{demoSource{}}
-	} else if sources, err = ingest.Files(c.Files); err != nil {
-		err = usageError{err}
-	}
-	if err != nil {
-		return err
+	default:
+		if sources, err = ingest.Files(c.Files); err != nil {
+			return usageError{err}
+		}
 	}
 	// What is wrong with the study shows before the long work; the countries'
 	// prices come when the places are known.
@@ -66,13 +76,16 @@ func (c *screenCmd) Run(e *env) error {
 	}
 	defer held.Release()
 	times := startTiming(c.workers())
-	table := filepath.Join(c.Out, "weather")
-	sum, err := ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock()}, within, &c.gridFlags, &c.workFlags)
-	if err != nil {
-		return err
+	table := c.Weather
+	var sum ingest.Summary
+	if sources != nil {
+		table = filepath.Join(c.Out, "weather")
+		sum, err = ingestTo(e, ingest.Options{Sources: sources, Out: table, Clock: c.clock()}, within, &c.gridFlags, &c.workFlags)
+		if err != nil {
+			return err
+		}
+		times.stage("ingest")
 	}
-	times.stage("ingest")
-
 	places, err := weather.Open(table)
 	if err != nil {
 		return err
@@ -84,81 +97,55 @@ func (c *screenCmd) Run(e *env) error {
 	}
 	m.within = within
 	e.warn(m.warnings())
-	plan, err := prepare(e.ctx, m.study(), c.Workers)
-	if err != nil {
+	j := &job{
+		command: "screen", study: c.study(), markets: m, table: places, out: c.Out, ranked: true, tiles: c.Tiles, workers: c.Workers, quiet: c.Quiet,
+	}
+	if c.KeepHeat {
+		j.heat = filepath.Join(c.Out, "heat")
+	}
+	if sources != nil {
+		j.outer = weatherColumns()
+	}
+	defer j.close()
+	if err := j.prepare(e); err != nil {
 		return err
 	}
 	times.stage("optics")
-	record := newRecord("screen", m, c.study())
-	if record.Within, err = within.record(); err != nil {
+	if err := j.begin(e, false); err != nil {
 		return err
 	}
-	ranking, err := c.simulate(e, plan, m, places, record)
+	if err := j.work.run(e, c.Out, j.record, c.Quiet); err != nil {
+		return err
+	}
+	if sources == nil {
+		err = j.tables(c.Weather)
+	} else {
+		j.record.Clock = c.Clock
+		j.record.ingested(sum)
+		j.record.Files, err = weatherFiles(table, "weather")
+	}
 	if err != nil {
 		return err
 	}
-	record.Clock = c.Clock
-	record.ingested(sum)
+	if err := j.finish(e); err != nil {
+		return err
+	}
 	times.stage("simulate and rank")
-	record.Ranking = &ranking
-	files, err := weatherFiles(table, "weather")
-	if err != nil {
+	if err := j.record.write(c.Out, times); err != nil {
 		return err
 	}
-	record.Files = append(files, ranking.Files...)
-	if c.KeepHeat {
-		for _, f := range heatFiles(plan.Table()) {
-			record.Files = append(record.Files, "heat/"+f)
+	if err := dropParts(c.Out); err != nil {
+		return err
+	}
+	if sources != nil {
+		if err := ingest.DropJournal(table); err != nil {
+			return err
 		}
 	}
-	if err := record.write(c.Out, times); err != nil {
-		return err
-	}
-	if err := cmp.Or(dropParts(c.Out), ingest.DropJournal(table)); err != nil {
-		return err
-	}
-	if err := ranking.WriteText(e.stdout); err != nil {
+	if err := j.tell(e); err != nil {
 		return err
 	}
 	return setAside(e, sum)
-}
-
-// simulate runs the plan over the weather table and ranks each site as it
-// comes.
-func (c *screenCmd) simulate(e *env, plan *simulate.Plan, m *markets, table *weather.Table, record *runRecord) (rank.Summary, error) {
-	o := m.ranking()
-	if _, err := m.sure(&o, plan); err != nil {
-		return rank.Summary{}, err
-	}
-	plan.PickedStress = !c.KeepHeat // nobody reads those of other designs
-	o.Out, o.Tiles, o.Columns = c.Out, c.Tiles, otherColumns(o.Table, c.KeepHeat)
-	if err := m.frame(&o, resultSites(table.Sites)); err != nil {
-		return rank.Summary{}, err
-	}
-	writing, end := e.writing(c.Quiet)
-	defer end()
-	o.Writing = writing
-	ranker, err := rank.New(o)
-	if err != nil {
-		return rank.Summary{}, err
-	}
-	defer ranker.Abort()
-	w := &work{plan: plan, table: table, ranker: ranker}
-	if c.KeepHeat {
-		if w.heat, err = result.Create(filepath.Join(c.Out, "heat"), o.Table); err != nil {
-			return rank.Summary{}, err
-		}
-		defer w.heat.Abort()
-	}
-	if err := w.run(e, c.Out, record, &c.workFlags); err != nil {
-		return rank.Summary{}, err
-	}
-	if w.heat != nil {
-		if err := w.heat.Close(); err != nil {
-			return rank.Summary{}, err
-		}
-	}
-	return ranker.Finish(e.ctx)
 }
 
 // The demo.
@@ -246,16 +233,10 @@ func setAside(e *env, sum ingest.Summary) error {
 	return nil
 }
 
-// otherColumns describes the files beside those of the ranking.
-func otherColumns(t result.Table, heat bool) (list []result.Column) {
+// weatherColumns describes the weather table in an output folder.
+func weatherColumns() (list []result.Column) {
 	for _, c := range weather.Columns() {
 		list = append(list, result.Column{File: "weather/" + c.File, Name: c.Name, Unit: c.Unit, Meaning: c.Meaning})
-	}
-	if heat {
-		for _, c := range t.Columns() {
-			c.File = "heat/" + c.File
-			list = append(list, c)
-		}
 	}
 	return list
 }

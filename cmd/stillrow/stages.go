@@ -100,9 +100,10 @@ func writeArrow(dir string) error {
 }
 
 type simulateCmd struct {
-	Weather string `required:"" help:"Folder of the weather table." placeholder:"DIR"`
+	Weather string `help:"Folder of the weather table." placeholder:"DIR"`
 	studyFlag
 	Out string `required:"" help:"Folder of the heat table." placeholder:"DIR"`
+	shardFlags
 	workFlags
 }
 
@@ -116,6 +117,12 @@ func (c *simulateCmd) Run(e *env) error {
 	if err := c.check(); err != nil {
 		return err
 	}
+	if c.Shard != "" {
+		return c.shardFlags.run(e, "simulate", c.Out, c.Weather, c.Study, c.workFlags)
+	}
+	if c.Weather == "" {
+		return usagef("--weather: want the folder of a weather table")
+	}
 	table, err := weather.Open(c.Weather)
 	if err != nil {
 		return err
@@ -125,54 +132,38 @@ func (c *simulateCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	s := m.study()
 	held, err := e.lock(c.Out, "simulate", c.Quiet)
 	if err != nil {
 		return err
 	}
 	defer held.Release()
 	times := startTiming(c.workers())
-	plan, err := prepare(e.ctx, s, c.Workers)
-	if err != nil {
+	j := &job{command: "simulate", study: c.study(), markets: m, table: table, out: c.Out, heat: c.Out, workers: c.Workers, quiet: c.Quiet}
+	defer j.close()
+	if err := j.prepare(e); err != nil {
 		return err
 	}
 	times.stage("optics")
-	o := m.ranking()
-	if _, err := m.sure(&o, plan); err != nil {
+	if err := j.begin(e, false); err != nil {
 		return err
 	}
-	heat, err := result.Create(c.Out, o.Table)
-	if err != nil {
+	if err := j.work.run(e, c.Out, j.record, c.Quiet); err != nil {
 		return err
 	}
-	defer heat.Abort()
-	record := newRecord("simulate", m, c.study())
-	w := &work{plan: plan, table: table, heat: heat}
-	if err := w.run(e, c.Out, record, &c.workFlags); err != nil {
+	if err := j.tables(c.Weather); err != nil {
 		return err
 	}
-	if err := heat.Close(); err != nil {
+	if err := j.finish(e); err != nil {
 		return err
 	}
 	times.stage("simulate")
-	record.Counts.Sites = len(table.Sites)
-	files, err := weatherFiles(c.Weather, "")
-	if err != nil {
-		return err
-	}
-	if record.Tables, err = inputFiles(c.Weather, files); err != nil {
-		return err
-	}
-	record.Files = heatFiles(o.Table)
-	if err := record.write(c.Out, times); err != nil {
+	if err := j.record.write(c.Out, times); err != nil {
 		return err
 	}
 	if err := dropParts(c.Out); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(e.stdout, "%s × %s × %s in %s\n",
-		count(len(table.Sites), "site"), count(len(s.Designs), "design"), count(len(s.Outlets), "outlet"), c.Out)
-	return err
+	return j.tell(e)
 }
 
 type rankCmd struct {

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"os"
@@ -21,6 +23,7 @@ type withinFlag struct {
 type region struct {
 	*area.Area
 	file string
+	text []byte // of the file; nil: as it stands there
 }
 
 // region reads the area of the flag, else that of the study, which may be nil.
@@ -35,7 +38,7 @@ func (f withinFlag) region(s *study.Study) (*region, error) {
 		if err != nil {
 			return nil, usageError{fmt.Errorf("--within: %w", err)}
 		}
-		return &region{a, f.Within}, nil
+		return &region{a, f.Within, text}, nil
 	case s == nil || s.Within == nil:
 		return nil, nil
 	}
@@ -43,7 +46,7 @@ func (f withinFlag) region(s *study.Study) (*region, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &region{a, s.Within.Path}, nil
+	return &region{a, s.Within.Path, nil}, nil
 }
 
 // keep serves as ingest's Within.
@@ -66,6 +69,10 @@ func (r *region) explain(err error) error {
 func (r *region) record() (*tableFile, error) {
 	if r == nil {
 		return nil, nil
+	}
+	if r.text != nil {
+		sum := sha256.Sum256(r.text)
+		return &tableFile{filepath.ToSlash(r.file), int64(len(r.text)), hex.EncodeToString(sum[:])}, nil
 	}
 	list, err := inputFiles(filepath.Dir(r.file), []string{filepath.Base(r.file)})
 	if err != nil {

@@ -28,9 +28,9 @@ type work struct {
 	plan   *simulate.Plan
 	table  *weather.Table
 	ranker *rank.Ranker   // nil: not ranked
-	heat   *result.Writer // nil: not written
-	store  *partstore.Store
-	size   int // sites of a part
+	blocks bool           // parts hold the heat of all designs
+	heat   *result.Writer // of it; nil: not written here
+	size   int            // sites of a part
 }
 
 // partsFolder is where finished parts lie until the run is complete, in the
@@ -61,6 +61,19 @@ type piece struct {
 	blocks []*result.Block
 }
 
+// tableDigest is that of the site table, which names the hours' files by theirs.
+func tableDigest(dir string) (string, error) {
+	files, err := weather.Files(dir)
+	if err != nil {
+		return "", err
+	}
+	sites, err := inputFiles(dir, files[:1])
+	if err != nil {
+		return "", err
+	}
+	return sites[0].SHA256, nil
+}
+
 // key is the digest of all that decides what is in a part: the build of the
 // program, the command with the study as resolved, and the weather.
 func (w *work) key(r *runRecord) (partstore.Key, error) {
@@ -68,12 +81,7 @@ func (w *work) key(r *runRecord) (partstore.Key, error) {
 	if err != nil {
 		return partstore.Key{}, err
 	}
-	files, err := weather.Files(w.table.Dir())
-	if err != nil {
-		return partstore.Key{}, err
-	}
-	// The site table names the hours' files by their digests.
-	sites, err := inputFiles(w.table.Dir(), files[:1])
+	table, err := tableDigest(w.table.Dir())
 	if err != nil {
 		return partstore.Key{}, err
 	}
@@ -88,7 +96,7 @@ func (w *work) key(r *runRecord) (partstore.Key, error) {
 		Books                             []bookRecord
 		Sites                             int // of a part
 		Heat                              bool
-	}{program, r.Command, sites[0].SHA256, within, r.Settings, r.Books, w.size, w.heat != nil})
+	}{program, r.Command, table, within, r.Settings, r.Books, w.size, w.blocks})
 	return partstore.Digest(text.Bytes()), err
 }
 
@@ -121,41 +129,62 @@ func (w *work) span(k int) (first, end int) {
 
 // run does the parts that no earlier run has kept in out, and hands all of them
 // on in order.
-func (w *work) run(e *env, out string, record *runRecord, f *workFlags) error {
-	w.size = sitesOfPart(len(w.table.Sites), w.heat != nil)
+func (w *work) run(e *env, out string, record *runRecord, quiet bool) error {
+	w.size = sitesOfPart(len(w.table.Sites), w.blocks)
 	key, err := w.key(record)
 	if err != nil {
 		return err
 	}
-	w.store = partstore.Open(filepath.Join(out, partsFolder), key)
-	if err := w.tellKept(out, e.notes(f.Quiet)); err != nil {
+	store := partstore.Open(filepath.Join(out, partsFolder), key)
+	all := make([]int, w.parts())
+	for k := range all {
+		all[k] = k
+	}
+	if err := w.tellKept(store, out, all, e.notes(quiet)); err != nil {
 		return err
 	}
-	progress, end := e.progress("simulate", f.Quiet)
+	return w.each(e, store, all, quiet, w.take)
+}
+
+// each does the parts of a list that are not in the store, puts them there, and
+// hands all of them to then, in order.
+func (w *work) each(e *env, store *partstore.Store, list []int, quiet bool, then func(*piece) error) error {
+	progress, end := e.progress("simulate", quiet)
 	defer end()
+	total := 0
+	for _, k := range list {
+		first, end := w.span(k)
+		total += end - first
+	}
 	var mu sync.Mutex
 	done := 0
 	step := func(sites int) {
 		mu.Lock()
 		defer mu.Unlock()
 		if done += sites; progress != nil {
-			progress(done, len(w.table.Sites))
+			progress(done, total)
 		}
 	}
-	return inorder.Run(e.ctx, w.plan.Workers, w.parts(), func(ctx context.Context, k int) (*piece, error) {
-		p, err := w.load(k)
-		if err != nil {
-			return nil, err
-		}
-		if p != nil {
+	return inorder.Run(e.ctx, w.plan.Workers, len(list), func(ctx context.Context, i int) (*piece, error) {
+		k := list[i]
+		p, err := w.load(store, k)
+		switch {
+		case err == nil:
 			step(p.sites)
 			return p, nil
+		case !absent(err):
+			return nil, err
 		}
 		if p, err = w.do(ctx, k, func() { step(1) }); err != nil {
 			return nil, err
 		}
-		return p, w.save(k, p)
-	}, func(_ int, p *piece) error { return w.take(p) })
+		return p, w.save(store, k, p)
+	}, func(_ int, p *piece) error { return then(p) })
+}
+
+// absent tells that a part has to be done.
+func absent(err error) bool {
+	return errors.Is(err, partstore.ErrMissing) || errors.Is(err, partstore.ErrDamaged) || errors.Is(err, partstore.ErrOther)
 }
 
 // do simulates and ranks the sites of part k.
@@ -166,7 +195,7 @@ func (w *work) do(ctx context.Context, k int, step func()) (*piece, error) {
 	}
 	first, end := w.span(k)
 	err := w.plan.Sites(ctx, w.table, first, end, func(b *result.Block) error {
-		if w.heat != nil {
+		if w.blocks {
 			p.blocks = append(p.blocks, b)
 		}
 		p.sites++
@@ -180,7 +209,7 @@ func (w *work) do(ctx context.Context, k int, step func()) (*piece, error) {
 }
 
 // save keeps part k.
-func (w *work) save(k int, p *piece) error {
+func (w *work) save(store *partstore.Store, k int, p *piece) error {
 	var text bytes.Buffer
 	for _, b := range p.blocks {
 		text.Write(b.AppendPacked(text.AvailableBuffer()))
@@ -190,24 +219,21 @@ func (w *work) save(k int, p *piece) error {
 			return err
 		}
 	}
-	if err := w.store.Save(k, text.Bytes()); err != nil {
+	if err := store.Save(k, text.Bytes()); err != nil {
 		return fmt.Errorf("keep what is finished: %w", err)
 	}
 	return nil
 }
 
-// load gives part k as it was kept, nil where it has to be done.
-func (w *work) load(k int) (*piece, error) {
-	text, err := w.store.Load(k)
-	switch {
-	case errors.Is(err, partstore.ErrMissing), errors.Is(err, partstore.ErrDamaged), errors.Is(err, partstore.ErrOther):
-		return nil, nil
-	case err != nil:
+// load gives part k as it was kept.
+func (w *work) load(store *partstore.Store, k int) (*piece, error) {
+	text, err := store.Load(k)
+	if err != nil {
 		return nil, err
 	}
 	first, end := w.span(k)
 	p := &piece{sites: end - first}
-	if w.heat != nil {
+	if w.blocks {
 		t := w.plan.Table()
 		for i := first; i < end; i++ {
 			b := &result.Block{Site: result.Site(w.table.Sites[i])}
@@ -232,21 +258,21 @@ func (w *work) take(p *piece) error {
 			return err
 		}
 	}
-	if p.batch == nil {
+	if w.ranker == nil {
 		return nil
 	}
 	return w.ranker.Take(p.batch)
 }
 
 // tellKept says what of an earlier run there is to go on from.
-func (w *work) tellKept(out string, notes io.Writer) error {
-	n, err := w.store.Len()
+func (w *work) tellKept(store *partstore.Store, out string, list []int, notes io.Writer) error {
+	n, err := store.Len()
 	if err != nil || n == 0 {
 		return err
 	}
 	kept, other := 0, 0
-	for k := range w.parts() {
-		switch _, err := w.store.Load(k); {
+	for _, k := range list {
+		switch _, err := store.Load(k); {
 		case err == nil:
 			kept++
 		case !errors.Is(err, partstore.ErrMissing):
@@ -254,7 +280,7 @@ func (w *work) tellKept(out string, notes io.Writer) error {
 		}
 	}
 	if kept > 0 {
-		fmt.Fprintf(notes, "%s: going on after an earlier run, which finished %d of %s\n", out, kept, count(w.parts(), "part"))
+		fmt.Fprintf(notes, "%s: going on after an earlier run, which finished %d of %s\n", out, kept, count(len(list), "part"))
 	}
 	if other > 0 {
 		fmt.Fprintf(notes, "%s: %s of an earlier run not taken over, being damaged or of another study, other weather or another build of the program\n", out, count(other, "part"))

@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"hash/crc32"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -105,6 +106,17 @@ func (s *Store) Load(i int) ([]byte, error) {
 	}
 	return body[headSize:], nil
 }
+
+// Note keeps a small file of any content beside the parts.
+func (s *Store) Note(name string, content []byte) error {
+	return outfile.Write(filepath.Join(s.dir, name), func(w io.Writer) error {
+		_, err := w.Write(content)
+		return err
+	})
+}
+
+// ReadNote gives it back; without it the error is ErrMissing.
+func (s *Store) ReadNote(name string) ([]byte, error) { return os.ReadFile(filepath.Join(s.dir, name)) }
 
 // Len counts the files of parts in the folder, whatever is in them.
 func (s *Store) Len() (int, error) {

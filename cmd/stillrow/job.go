@@ -1,0 +1,146 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+
+	"stillrow/ingest/weather"
+	"stillrow/rank"
+	"stillrow/simulate"
+	"stillrow/simulate/result"
+)
+
+// A job is what screen, simulate, their shards and merge do with a weather
+// table: the same whoever does it, and where.
+type job struct {
+	command  string // screen or simulate, as run.json names it
+	study    string // name of its file, empty for the built-in one
+	markets  *markets
+	table    *weather.Table
+	out      string
+	heat     string // folder of the heat table, empty for none
+	ranked   bool
+	tiles    bool
+	outer    []result.Column // of files written beside, for columns.csv
+	workers  int
+	quiet    bool
+	plan     *simulate.Plan
+	record   *runRecord
+	work     *work
+	ended    func()
+	complete rank.Summary
+}
+
+// prepare works out what all sites share.
+func (j *job) prepare(e *env) error {
+	var err error
+	if j.plan, err = prepare(e.ctx, j.markets.study(), j.workers); err != nil {
+		return err
+	}
+	j.record = newRecord(j.command, j.markets, j.study)
+	j.record.Within, err = j.markets.within.record()
+	return err
+}
+
+// begin opens the outputs. Close, which may always be deferred, throws away
+// what finish has not completed. A shard writes none itself.
+func (j *job) begin(e *env, shard bool) error {
+	o := j.markets.ranking()
+	if _, err := j.markets.sure(&o, j.plan); err != nil {
+		return err
+	}
+	kept := j.heat != ""
+	j.plan.PickedStress = !kept // nobody reads those of other designs
+	j.work = &work{plan: j.plan, table: j.table, blocks: kept}
+	var err error
+	if j.ranked {
+		o.Out, o.Tiles, o.Columns = j.out, j.tiles, j.outer
+		if kept {
+			for _, c := range o.Table.Columns() {
+				c.File = "heat/" + c.File
+				o.Columns = append(o.Columns, c)
+			}
+		}
+		if err := j.markets.frame(&o, resultSites(j.table.Sites)); err != nil {
+			return err
+		}
+		o.Writing, j.ended = e.writing(j.quiet)
+		if j.work.ranker, err = rank.New(o); err != nil {
+			return err
+		}
+	}
+	if kept && !shard {
+		j.work.heat, err = result.Create(j.heat, o.Table)
+	}
+	return err
+}
+
+func (j *job) close() {
+	if j.ended != nil {
+		j.ended()
+	}
+	if j.work == nil {
+		return
+	}
+	if j.work.ranker != nil {
+		j.work.ranker.Abort()
+	}
+	if j.work.heat != nil {
+		j.work.heat.Abort()
+	}
+}
+
+// finish completes the outputs and names them in the record.
+func (j *job) finish(e *env) error {
+	if j.work.heat != nil {
+		if err := j.work.heat.Close(); err != nil {
+			return err
+		}
+	}
+	if j.ranked {
+		var err error
+		if j.complete, err = j.work.ranker.Finish(e.ctx); err != nil {
+			return j.markets.within.explain(err)
+		}
+		j.record.Ranking = &j.complete
+		j.record.Files = append(j.record.Files, j.complete.Files...)
+	}
+	if j.heat == "" {
+		return nil
+	}
+	folder, err := filepath.Rel(j.out, j.heat)
+	if err != nil {
+		return err
+	}
+	for _, f := range heatFiles(j.plan.Table()) {
+		j.record.Files = append(j.record.Files, filepath.ToSlash(filepath.Join(folder, f)))
+	}
+	return nil
+}
+
+// tables states the weather table that was taken in, as it was named.
+func (j *job) tables(named string) error {
+	files, err := weatherFiles(j.table.Dir(), "")
+	if err != nil {
+		return err
+	}
+	if j.record.Tables, err = inputFiles(j.table.Dir(), files); err != nil {
+		return err
+	}
+	for i, f := range files {
+		j.record.Tables[i].Name = filepath.ToSlash(filepath.Join(named, f))
+	}
+	j.record.Counts.Sites = len(j.table.Sites)
+	return nil
+}
+
+// tell writes the summary to stdout.
+func (j *job) tell(e *env) error {
+	if j.ranked {
+		return j.complete.WriteText(e.stdout)
+	}
+	s := j.markets.study()
+	_, err := fmt.Fprintf(e.stdout, "%s × %s × %s in %s\n",
+		count(len(j.table.Sites), "site"), count(len(s.Designs), "design"), count(len(s.Outlets), "outlet"), j.heat)
+	return err
+}
