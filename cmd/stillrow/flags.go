@@ -87,7 +87,16 @@ func (s studyFlag) text() (file string, text []byte, err error) {
 	if *s.Study == "" {
 		return "", nil, usagef("--study: want the name of a file")
 	}
-	if text, err = os.ReadFile(*s.Study); err != nil {
+	f, err := os.Open(*s.Study)
+	if err == nil {
+		defer f.Close() // only read from
+		// What is too long is refused by its size, which a pipe does not have.
+		if info, err := f.Stat(); err == nil && info.Size() > study.MostText {
+			return "", nil, usagef("--study: %s: %d bytes, want at most %d", *s.Study, info.Size(), study.MostText)
+		}
+		text, err = io.ReadAll(io.LimitReader(f, study.MostText+1))
+	}
+	if err != nil {
 		return "", nil, usageError{fmt.Errorf("--study: %w", err)}
 	}
 	return *s.Study, text, nil

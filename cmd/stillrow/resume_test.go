@@ -129,7 +129,7 @@ func TestResumeOtherStudy(t *testing.T) {
 		t.Skip("the run ended before it could be interrupted")
 	}
 	r := stillrow(t, "screen", "--study", other, "--out", out, places)
-	if r.status != exitDone || strings.Contains(r.stderr, "going on") || !strings.Contains(r.stderr, "not taken over") {
+	if r.status != exitDone || strings.Contains(r.stderr, "of 32 parts") || !strings.Contains(r.stderr, "not taken over") {
 		t.Fatalf("status %d: %s", r.status, r.stderr)
 	}
 	got, want := files(t, out), files(t, whole)

@@ -5,7 +5,6 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
-	"os"
 	"path/filepath"
 
 	"stillrow/cmd/stillrow/study"
@@ -30,15 +29,11 @@ type region struct {
 func (f withinFlag) region(s *study.Study) (*region, error) {
 	switch {
 	case f.Within != "":
-		text, err := os.ReadFile(f.Within)
+		a, err := area.Read(f.Within)
 		if err != nil {
 			return nil, usageError{fmt.Errorf("--within: %w", err)}
 		}
-		a, err := area.Parse(f.Within, text)
-		if err != nil {
-			return nil, usageError{fmt.Errorf("--within: %w", err)}
-		}
-		return &region{a, f.Within, text}, nil
+		return &region{a, f.Within, nil}, nil
 	case s == nil || s.Within == nil:
 		return nil, nil
 	}

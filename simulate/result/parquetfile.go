@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"bytes"
 	"crypto/sha256"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"hash"
@@ -94,6 +95,19 @@ func footer(f *os.File, path string) (p *parquet.File, err error) {
 	info, err := f.Stat()
 	if err != nil {
 		return nil, err
+	}
+	// The library takes the memory that the footer's length claims before it looks
+	// whether the file is that long.
+	const ends = 12 // bytes: the mark, the footer's length, the mark again
+	tail := make([]byte, 4)
+	if info.Size() < ends {
+		return nil, fmt.Errorf("%s: %d bytes are no Parquet file", path, info.Size())
+	}
+	if _, err := f.ReadAt(tail, info.Size()-8); err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	if claimed := int64(binary.LittleEndian.Uint32(tail)); claimed > info.Size()-ends {
+		return nil, fmt.Errorf("%s: a footer of %d bytes in a file of %d", path, claimed, info.Size())
 	}
 	if p, err = parquet.OpenFile(f, info.Size()); err != nil {
 		return nil, fmt.Errorf("%s: %w", path, err)
