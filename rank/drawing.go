@@ -58,7 +58,8 @@ func (k *Ranker) drawings(bands []Band) (list []file) {
 func (k *Ranker) drawn(bands []Band) (list []picture.Band) {
 	for i := range bands {
 		b := &bands[i]
-		d := picture.Band{Layer: slices.Index(k.survey.Layers, survey.Layer{Use: valid(b.Use), Outlet: b.Outlet}), From: b.LatFrom, To: b.LatTo, Tilt: math.NaN()}
+		layer := slices.IndexFunc(k.survey.Layers, func(l survey.Layer) bool { return l.Use == valid(b.Use) && l.Outlet == b.Outlet })
+		d := picture.Band{Layer: layer, From: b.LatFrom, To: b.LatTo, Tilt: math.NaN()}
 		if b.Design != nil && b.Design.MirrorLength > 0 {
 			d.Tilt = b.Design.MirrorTilt
 		}

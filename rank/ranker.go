@@ -36,7 +36,7 @@ func New(o Options) (*Ranker, error) {
 	}
 	var layers []survey.Layer
 	for i := range k.names {
-		layers = append(layers, survey.Layer{Use: valid(k.use(i)), Outlet: k.outlet(i)})
+		layers = append(layers, survey.Layer{Use: valid(k.use(i)), Outlet: k.outlet(i), When: k.o.Uses[i%len(k.o.Uses)].when()})
 	}
 	if k.survey, err = survey.New(o.Out, layers, o.Table.Designs, o.Currency); err != nil {
 		return nil, err

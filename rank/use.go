@@ -199,3 +199,50 @@ func mapNames(outlets []float64, uses []Use) ([]string, error) {
 	}
 	return names, nil
 }
+
+// when says which months count.
+func (u *Use) when() string {
+	switch u.Season {
+	case Cooling, Heating:
+		return fmt.Sprintf("months over %s K·d of %s", short(u.Threshold), u.Season)
+	}
+	var north [12]bool
+	all := true
+	for m := range north {
+		north[m] = u.Months == [12]bool{} || u.Months[m]
+		if u.Demand != [12]float64{} && u.Demand[m] == 0 {
+			north[m] = false
+		}
+		all = all && north[m]
+	}
+	if all {
+		return "all year"
+	}
+	var south [12]bool
+	for m := range south {
+		south[m] = north[(m+6)%12]
+	}
+	return fmt.Sprintf("%s; in the south %s", spans(north), spans(south))
+}
+
+// spans names runs of months, one over the turn of the year as one.
+func spans(months [12]bool) string {
+	var list []string
+	for m := range months {
+		if !months[m] || months[(m+11)%12] {
+			continue
+		}
+		end := m
+		for months[(end+1)%12] {
+			end++
+		}
+		name := monthNames[m]
+		if end > m {
+			name += "–" + monthNames[end%12]
+		}
+		list = append(list, name)
+	}
+	return strings.Join(list, ", ")
+}
+
+var monthNames = [12]string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}

@@ -169,3 +169,22 @@ func TestSlug(t *testing.T) {
 		}
 	}
 }
+
+func TestWhen(t *testing.T) {
+	for _, tt := range []struct {
+		use  Use
+		want string
+	}{
+		{Use{Months: months12(1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12)}, "all year"},
+		{Use{Demand: [12]float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}}, "all year"},
+		{Use{Months: months12(11, 12, 1, 2, 3)}, "Nov–Mar; in the south May–Sep"},
+		{Use{Months: months12(5)}, "May; in the south Nov"},
+		{Use{Demand: [12]float64{0, 1, 0, 2, 3}}, "Feb, Apr–May; in the south Aug, Oct–Nov"},
+		{Use{Months: months12(1, 2, 3), Demand: [12]float64{0, 1, 1, 1}}, "Feb–Mar; in the south Aug–Sep"},
+		{Use{Season: Heating, Threshold: 100}, "months over 100 K·d of heating"},
+	} {
+		if got := tt.use.when(); got != tt.want {
+			t.Errorf("%+v: %q, want %q", tt.use, got, tt.want)
+		}
+	}
+}

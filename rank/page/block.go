@@ -76,6 +76,7 @@ type header struct {
 type layer struct {
 	Use    string  `json:"use"`
 	Outlet float64 `json:"outlet"`
+	When   string  `json:"when,omitempty"`
 }
 
 type class struct {
@@ -110,7 +111,7 @@ func encode(s *survey.Survey, o Options) ([]byte, error) {
 	var body []byte
 	var before [][][]int32
 	for l := range s.Layers {
-		h.Layers = append(h.Layers, layer{s.Layers[l].Use, s.Layers[l].Outlet})
+		h.Layers = append(h.Layers, layer(s.Layers[l]))
 		columns, digits, err := g.layer(s, l)
 		if err != nil {
 			return nil, err

@@ -113,7 +113,7 @@ $('brief').querySelector('button').onclick = () => { $('detail').focus(); $('det
 addEventListener('resize', moved);
 addEventListener('popstate', () => { restore(); refresh(); });
 
-for (const u of new Set(D.layers.map(l => l.use))) $('use').add(new Option(u, u));
+for (const [u, when] of new Map(D.layers.map(l => [l.use, l.when]))) $('use').add(new Option(when ? u + ' (' + when + ')' : u, u));
 for (const o of new Set(D.layers.map(l => l.outlet))) $('outlet').add(new Option(o + ' °C', o));
 if (D.merged) $('merged').textContent = 'Each square is the mean of up to ' + Math.max(...new Set(D.counts)) + ' cells, ' + D.of + ' in all, with the tilt most of them have; the probability is their mean, too. The tiles and GeoJSON hold every cell.';
 if (!D.layers.length) { trouble('There is nothing to show.'); return; }

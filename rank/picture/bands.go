@@ -196,7 +196,7 @@ func (b *bandSheet) block(sh *sheet, top vg.Length, head string, panel func(*she
 				sh.write(pen{size: 9, bold: true, ink: inkText, x: -0.5}, left+panelWide/2, high+4, plain(outlet)+" °C")
 			}
 			b.axes(sh, box, column == 0)
-			layer := slices.Index(b.s.Layers, survey.Layer{Use: use, Outlet: outlet})
+			layer := slices.IndexFunc(b.s.Layers, func(l survey.Layer) bool { return l.Use == use && l.Outlet == outlet })
 			if layer >= 0 {
 				panel(sh, layer, box)
 			}

@@ -126,6 +126,9 @@ func Map(s *survey.Survey, layer int, o Options) (*Drawing, error) {
 // head writes what the map shows and what comes of it.
 func (v *scene) head(sh *sheet, top, width vg.Length) {
 	title := fmt.Sprintf("%s, %s °C", v.layer.Use, plain(v.layer.Outlet))
+	if v.layer.When != "" {
+		title = fmt.Sprintf("%s (%s), %s °C", v.layer.Use, v.layer.When, plain(v.layer.Outlet))
+	}
 	if v.o.Title != "" {
 		title = v.o.Title + ": " + title
 	}

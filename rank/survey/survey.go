@@ -17,6 +17,7 @@ import (
 type Layer struct {
 	Use    string
 	Outlet float64 // °C
+	When   string  // which months count, in words for a reader
 }
 
 // A Place is a site as results show it.

@@ -14,7 +14,7 @@ import (
 // layer and one by one, and the scratch file is gone in the end.
 func TestRoundTrip(t *testing.T) {
 	dir := t.TempDir()
-	layers := []Layer{{"year", 45}, {"winter", 45}, {"year", 60}}
+	layers := []Layer{{Use: "year", Outlet: 45}, {Use: "winter", Outlet: 45, When: "Nov–Mar"}, {Use: "year", Outlet: 60}}
 	s, err := New(dir, layers, nil, "EUR")
 	if err != nil {
 		t.Fatal(err)
@@ -76,7 +76,7 @@ func TestReasons(t *testing.T) {
 }
 
 func TestWrongNumberOfFindings(t *testing.T) {
-	s, err := New(t.TempDir(), []Layer{{"year", 45}}, nil, "EUR")
+	s, err := New(t.TempDir(), []Layer{{Use: "year", Outlet: 45}}, nil, "EUR")
 	if err != nil {
 		t.Fatal(err)
 	}
