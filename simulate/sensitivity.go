@@ -82,6 +82,10 @@ type replay struct {
 	shine []float32             // W/m² absorbed: hour, light, lane
 	picks []*result.Sensitivity // of the group, at one outlet
 	lines []kernel.Line         // with an input changed
+
+	rows     []int     // of the group's beam that its hours use, in their order
+	narrowed []int32   // of each row of the group's beam: its place in rows
+	beam     []float32 // these rows, see narrow
 }
 
 // brighten works out the lights of the picked lanes of a group.
@@ -98,9 +102,10 @@ func (at *replay) brighten(group int) {
 	}
 	if at.lines == nil {
 		at.lines = make([]kernel.Line, weather.Hours)
+		at.narrowed = make([]int32, collector.Rows)
 	}
 	// Each lane twice: as it is, then the part that comes by the mirror.
-	f := kernel.Field{Lanes: 2 * n, Sky: make([]float32, 2*n), Ground: make([]float32, 2*n), Beam: make([]float32, instants*2*n)}
+	f := kernel.Field{Lanes: 2 * n, Sky: make([]float32, 2*n), Ground: make([]float32, 2*n), Beam: at.narrow(g)}
 	for i, l := range at.lanes {
 		f.Sky[i], f.Sky[n+i] = g.field.Sky[l], float32(p.Mirror.Rho()*g.heaters[l].Mirrored)
 		f.Ground[i], f.Ground[n+i] = g.field.Ground[l], g.field.Ground[l]
@@ -113,39 +118,57 @@ func (at *replay) brighten(group int) {
 			continue
 		}
 		dimmer, brighter := at.skies(h, &k, &p.Options)
-		at.narrow(&f, &k, g)
-		for j := range k.Row[:k.N] {
-			k.Row[j], dimmer.Row[j], brighter.Row[j] = int32(j), int32(j), int32(j)
+		for j, row := range k.Row[:k.N] {
+			k.Row[j] = at.narrowed[row]
 		}
 		dimmer.N, brighter.N = k.N, k.N
+		dimmer.Row, brighter.Row = k.Row, k.Row
 		f.Light(shine[:2*n], 0, &k)
 		f.Light(shine[dim*n:][:n], 0, &dimmer)
 		f.Light(shine[bright*n:][:n], 0, &brighter)
 	}
 }
 
-// narrow fills the rows of f with what the rows of an hour hold for the lanes at
-// hand. Reading comes first and by itself: most of it comes from afar, and a
-// processor asks for as much at a time as it sees ahead.
-func (at *replay) narrow(f *kernel.Field, k *kernel.Hour, g *group) {
+// narrow gives the rows of a group's beam that its hours use, for the lanes at
+// hand: as they are, then the part that comes by the mirror. It says in narrowed
+// where each row went. Many hours come by the same rows.
+func (at *replay) narrow(g *group) (beam []float32) {
+	clear(at.narrowed)
+	for h := range at.hours {
+		k := &at.hours[h]
+		for _, row := range k.Row[:k.N] {
+			at.narrowed[row] = 1
+		}
+	}
+	at.rows = at.rows[:0]
+	for row, used := range at.narrowed {
+		if used > 0 {
+			at.narrowed[row] = int32(len(at.rows))
+			at.rows = append(at.rows, row)
+		}
+	}
 	n, all := len(at.lanes), g.field.Lanes
-	for j, row := range k.Row[:k.N] {
-		from, whole := g.field.Beam[int(row)*all:][:all], f.Beam[2*n*j:][:n]
+	if need := 2 * n * len(at.rows); cap(at.beam) < need {
+		at.beam = make([]float32, need)
+	} else {
+		at.beam = at.beam[:need]
+	}
+	// Reading comes first and by itself: most of it comes from afar, and a
+	// processor asks for as much at a time as it sees ahead.
+	for j, row := range at.rows {
+		from, whole := g.field.Beam[row*all:][:all], at.beam[2*n*j:][:n]
 		for i, l := range at.lanes {
 			whole[i] = from[l]
 		}
 	}
-	for j, row := range k.Row[:k.N] {
-		whole, mirrored := f.Beam[2*n*j:][:n], f.Beam[2*n*j+n:][:n]
-		direct, gain := g.direct[int(row)/collector.S2Bins*all:][:all], at.plan.gain[row]
+	for j, row := range at.rows {
+		whole, mirrored := at.beam[2*n*j:][:n], at.beam[2*n*j+n:][:n]
+		direct, gain := g.direct[row/collector.S2Bins*all:][:all], at.plan.gain[row]
 		for i, l := range at.lanes {
-			m := whole[i] - float32(gain*direct[l])
-			if m < 0 {
-				m = 0
-			}
-			mirrored[i] = m
+			mirrored[i] = max(0, whole[i]-float32(gain*direct[l]))
 		}
 	}
+	return at.beam
 }
 
 // dark says whether nothing shines in hour h.
