@@ -117,7 +117,7 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 		return sum, err
 	}
 	defer table.Abort()
-	journal, err := newJournal(&o, table)
+	journal, err := newJournal(ctx, &o, table)
 	if err != nil {
 		return sum, err
 	}

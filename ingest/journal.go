@@ -2,12 +2,14 @@ package ingest
 
 import (
 	"bytes"
+	"context"
 	"encoding/gob"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 
+	"stillrow/data/bucket"
 	"stillrow/data/partstore"
 	"stillrow/ingest/repair"
 	"stillrow/ingest/weather"
@@ -18,6 +20,7 @@ import (
 // complete, the outcomes up to its last site. The hours themselves are in that
 // file, which stays when the run is ended.
 type journal struct {
+	ctx      context.Context // of the run
 	store    *partstore.Store
 	replay   []outcome // of an earlier run, in order
 	pending  []outcome // since the last part
@@ -110,7 +113,7 @@ func (f *file) Stamp() string {
 
 // newJournal opens what an earlier run of the same options kept, and hands its
 // part files to the table.
-func newJournal(o *Options, table *weather.Writer) (*journal, error) {
+func newJournal(ctx context.Context, o *Options, table *weather.Writer) (*journal, error) {
 	if o.Key == nil {
 		return &journal{off: true}, nil
 	}
@@ -121,9 +124,9 @@ func newJournal(o *Options, table *weather.Writer) (*journal, error) {
 			texts = append(texts, []byte(st.Stamp()))
 		}
 	}
-	j := &journal{store: openJournal(o.Out, partstore.Digest(texts...))}
+	j := &journal{store: openJournal(o.Out, partstore.Digest(texts...)), ctx: ctx}
 	for k := 0; ; k++ {
-		text, err := j.store.Load(k)
+		text, err := j.store.Load(ctx, k)
 		switch {
 		case errors.Is(err, partstore.ErrMissing), errors.Is(err, partstore.ErrDamaged), errors.Is(err, partstore.ErrOther):
 			return j, nil
@@ -150,11 +153,15 @@ func newJournal(o *Options, table *weather.Writer) (*journal, error) {
 const JournalFolder = ".unfinished"
 
 func openJournal(dir string, key partstore.Key) *partstore.Store {
-	return partstore.Open(filepath.Join(dir, JournalFolder), key)
+	return partstore.New(bucket.Folder(filepath.Join(dir, JournalFolder)), "", key)
 }
 
 // DropJournal removes what a run with a Key kept in the folder of its table.
-func DropJournal(dir string) error { return openJournal(dir, partstore.Key{}).Remove() }
+func DropJournal(dir string) error {
+	err := openJournal(dir, partstore.Key{}).Remove(context.Background())
+	os.Remove(filepath.Join(dir, JournalFolder)) // if nothing else is in it
+	return err
+}
 
 // again gives place k as an earlier run left it, nil where none did.
 func (j *journal) again(k int, name string) *finished {
@@ -220,7 +227,7 @@ func (j *journal) put(name string, sites int, list []outcome) error {
 	if err := gob.NewEncoder(&text).Encode(&journalPart{name, sites, list}); err != nil {
 		return err
 	}
-	if err := j.store.Save(j.saved, text.Bytes()); err != nil {
+	if err := j.store.Save(j.ctx, j.saved, text.Bytes()); err != nil {
 		return fmt.Errorf("keep what is ingested: %w", err)
 	}
 	return nil

@@ -19,7 +19,7 @@ var imports = map[string]string{
 	"data/area":                "",
 	"data/lock":                "",
 	"data/inorder":             "",
-	"data/partstore":           "data/outfile",
+	"data/partstore":           "data/bucket",
 	"data/bucket":              "data/outfile",
 	"ingest/weather":           "data/outfile",
 	"ingest/weather/realfiles": "",
@@ -41,7 +41,7 @@ var imports = map[string]string{
 	"ingest/netcdf":            "ingest/weather ingest/hdf5",
 	"ingest/cf":                "ingest/weather ingest/series ingest/grid ingest/netcdf",
 	"ingest": "ingest/weather ingest/row ingest/epw ingest/tmy3 ingest/climate ingest/psm ingest/power ingest/grid ingest/asciigrid ingest/geotiff " +
-		"ingest/netcdf ingest/cf ingest/series ingest/repair data/partstore",
+		"ingest/netcdf ingest/cf ingest/series ingest/repair data/partstore data/bucket",
 	"simulate/sun":             "",
 	"simulate/collector":       "simulate/sun",
 	"simulate/film":            "simulate/sun simulate/collector",

@@ -7,11 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"path"
 	"path/filepath"
 	"strconv"
 	"strings"
 
+	"stillrow/data/bucket"
 	"stillrow/data/partstore"
 	"stillrow/ingest/weather"
 )
@@ -19,7 +19,7 @@ import (
 // shardFlags make a command do one shard of a plan.
 type shardFlags struct {
 	Shard string `help:"Do shard I of the N of the plan in the output folder, I from 0; '/N' takes I from SLURM_ARRAY_TASK_ID or JOB_COMPLETION_INDEX." placeholder:"I/N"`
-	Parts string `help:"Where finished parts of shards go; by default parts/ in the output folder." placeholder:"DIR"`
+	Parts string `help:"Where finished parts of shards go: a folder, file://, or in builds with object stores s3:// or gs://; by default parts/ in the output folder." placeholder:"PLACE"`
 }
 
 // indexVariables are where schedulers put the number of an array's task.
@@ -64,18 +64,23 @@ type shardNote struct {
 
 const shardNoteFile = "complete.json"
 
-// shardFolder is that of shard i in the folder of parts.
-func shardFolder(parts string, i, n int) string {
-	return filepath.Join(parts, fmt.Sprintf("%04d-of-%04d", i, n))
+// shardName is that of shard i, which its blobs begin with.
+func shardName(i, n int) string { return fmt.Sprintf("%04d-of-%04d", i, n) }
+
+// openParts gives the place of the parts.
+func openParts(e *env, place, out string) (bucket.Bucket, string, error) {
+	if place == "" {
+		place = filepath.Join(out, "parts")
+	}
+	b, err := bucket.Open(e.ctx, place)
+	if err != nil {
+		return nil, "", fmt.Errorf("--parts: %w", err)
+	}
+	return b, place, nil
 }
 
-// partsFolderOf is where the parts of shards lie.
-func (f *shardFlags) partsFolderOf(out string) string {
-	if f.Parts != "" {
-		return f.Parts
-	}
-	return filepath.Join(out, "parts")
-}
+// shardsFolder has, in the output folder, what shards write while at work.
+const shardsFolder = ".shards"
 
 // run does a shard.
 func (f *shardFlags) run(e *env, command, out, table string, studyFile *string, w workFlags) error {
@@ -108,24 +113,33 @@ func (f *shardFlags) run(e *env, command, out, table string, studyFile *string, 
 	}
 	defer j.table.Close()
 	defer j.close()
-	folder := shardFolder(f.partsFolderOf(out), i, n)
-	held, err := e.lock(folder, command, w.Quiet)
+	parts, place, err := openParts(e, f.Parts, out)
 	if err != nil {
 		return err
 	}
-	defer held.Release()
+	defer parts.Close()
+	// Others work in the output folder at the same time.
+	j.out = filepath.Join(out, shardsFolder, shardName(i, n))
+	held, err := e.lock(j.out, command, w.Quiet)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		held.Release()
+		os.Remove(j.out) // if nothing is left in it
+		os.Remove(filepath.Dir(j.out))
+	}()
 	if err := j.prepare(e); err != nil {
 		return err
 	}
-	j.out = folder // for scratch files: others work in the output folder at the same time
 	if err := j.begin(e, true); err != nil {
 		return err
 	}
-	store, note, err := p.shard(j, folder, i)
+	store, note, err := p.shard(j, parts, i)
 	if err != nil {
 		return err
 	}
-	if err := j.work.tellKept(store, folder, note.Parts, e.notes(w.Quiet)); err != nil {
+	if err := j.work.tellKept(e, store, shardName(i, n), note.Parts, w.Quiet); err != nil {
 		return err
 	}
 	if err := j.work.each(e, store, note.Parts, w.Quiet, func(*piece) error { return nil }); err != nil {
@@ -135,10 +149,10 @@ func (f *shardFlags) run(e *env, command, out, table string, studyFile *string, 
 	if err != nil {
 		return err
 	}
-	if err := store.Note(shardNoteFile, text); err != nil {
+	if err := store.Note(e.ctx, shardNoteFile, text); err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(e.stdout, "shard %d of %d: %s in %s\n", i, n, count(note.Sites, "site"), folder)
+	_, err = fmt.Fprintf(e.stdout, "shard %d of %d: %s in %s\n", i, n, count(note.Sites, "site"), place)
 	return err
 }
 
@@ -191,9 +205,8 @@ func (p *shardPlan) job(e *env, out, table string, w workFlags) (*job, error) {
 	return j, nil
 }
 
-// shard gives the store of shard i in its folder and the note that it is to
-// have.
-func (p *shardPlan) shard(j *job, folder string, i int) (*partstore.Store, *shardNote, error) {
+// shard gives the store of shard i and the note that it is to have.
+func (p *shardPlan) shard(j *job, parts bucket.Bucket, i int) (*partstore.Store, *shardNote, error) {
 	j.work.size = p.PartSites
 	key, err := j.work.key(j.record)
 	if err != nil {
@@ -204,7 +217,7 @@ func (p *shardPlan) shard(j *job, folder string, i int) (*partstore.Store, *shar
 		return nil, nil, err
 	}
 	sum := sha256.Sum256(study)
-	return partstore.Open(folder, key), &shardNote{
+	return partstore.New(parts, shardName(i, len(p.Shards))+"-", key), &shardNote{
 		Version: p.Version, Command: p.Command, Plan: p.digest, Study: hex.EncodeToString(sum[:]), Weather: p.TableSHA,
 		Shard: i, Of: len(p.Shards), Parts: p.Shards[i].Parts, Sites: p.Shards[i].Sites,
 	}, nil
@@ -212,7 +225,7 @@ func (p *shardPlan) shard(j *job, folder string, i int) (*partstore.Store, *shar
 
 type mergeCmd struct {
 	Dir     string `arg:"" name:"DIR" help:"Output folder with the plan."`
-	Parts   string `help:"Where the finished parts of shards lie; by default parts/ in the output folder." placeholder:"DIR"`
+	Parts   string `help:"Where the finished parts of shards lie, as for --shard; by default parts/ in the output folder." placeholder:"PLACE"`
 	Weather string `help:"Where the weather table lies, if not where the plan says." placeholder:"DIR"`
 	workFlags
 }
@@ -250,16 +263,19 @@ func (c *mergeCmd) Run(e *env) error {
 	if err := j.begin(e, false); err != nil {
 		return err
 	}
-	flags := shardFlags{Parts: c.Parts}
+	parts, place, err := openParts(e, c.Parts, c.Dir)
+	if err != nil {
+		return err
+	}
+	defer parts.Close()
 	stores := make([]*partstore.Store, (p.Sites+p.PartSites-1)/p.PartSites)
 	var faults []error
 	for i := range p.Shards {
-		folder := shardFolder(flags.partsFolderOf(c.Dir), i, len(p.Shards))
-		store, want, err := p.shard(j, folder, i)
+		store, want, err := p.shard(j, parts, i)
 		if err != nil {
 			return err
 		}
-		if err := want.check(store, folder); err != nil {
+		if err := want.check(e, store); err != nil {
 			faults = append(faults, fmt.Errorf("shard %d of %d: %w", i, len(p.Shards), err))
 			continue
 		}
@@ -268,7 +284,7 @@ func (c *mergeCmd) Run(e *env) error {
 		}
 	}
 	if len(faults) > 0 {
-		return fmt.Errorf("nothing merged:\n%w", errors.Join(faults...))
+		return fmt.Errorf("%s: nothing merged:\n%w", place, errors.Join(faults...))
 	}
 	if err := j.work.merge(e, stores); err != nil {
 		return fmt.Errorf("nothing merged: %w", err)
@@ -287,18 +303,18 @@ func (c *mergeCmd) Run(e *env) error {
 }
 
 // check compares the note of a shard with what it is to be.
-func (want *shardNote) check(store *partstore.Store, folder string) error {
-	text, err := store.ReadNote(shardNoteFile)
+func (want *shardNote) check(e *env, store *partstore.Store) error {
+	text, err := store.ReadNote(e.ctx, shardNoteFile)
 	if errors.Is(err, os.ErrNotExist) {
-		n, _ := store.Len()
-		return fmt.Errorf("%s: not complete: %d of %s there", folder, n, count(len(want.Parts), "part"))
+		n, _ := store.Len(e.ctx)
+		return fmt.Errorf("not complete: %d of %s there", n, count(len(want.Parts), "part"))
 	}
 	if err != nil {
 		return err
 	}
 	var got shardNote
 	if err := json.Unmarshal(text, &got); err != nil {
-		return fmt.Errorf("%s: %w", path.Join(folder, shardNoteFile), err)
+		return fmt.Errorf("%s: %w", shardNoteFile, err)
 	}
 	for _, f := range []struct{ what, got, want string }{
 		{"build of the program", got.Version, want.Version},
@@ -308,7 +324,7 @@ func (want *shardNote) check(store *partstore.Store, folder string) error {
 		{"plan", got.Plan, want.Plan},
 	} {
 		if f.got != f.want {
-			return fmt.Errorf("%s: of another %s (%s, want %s)", folder, f.what, f.got, f.want)
+			return fmt.Errorf("of another %s (%s, want %s)", f.what, f.got, f.want)
 		}
 	}
 	return nil
@@ -320,7 +336,7 @@ func (w *work) merge(e *env, stores []*partstore.Store) error {
 		if err := e.ctx.Err(); err != nil {
 			return err
 		}
-		p, err := w.load(store, k)
+		p, err := w.load(e.ctx, store, k)
 		if err != nil {
 			return fmt.Errorf("%w; do its shard again", err)
 		}

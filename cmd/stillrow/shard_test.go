@@ -80,10 +80,19 @@ func TestMergeRefuses(t *testing.T) {
 	}
 	good := files(t, out)
 	other := strings.Replace(testStudy, "eta0b = 0.85", "eta0b = 0.8", 1)
+	removeAll := func(pattern string) {
+		list, err := filepath.Glob(pattern)
+		if err != nil || len(list) == 0 {
+			t.Error("nothing to remove", err)
+		}
+		for _, path := range list {
+			os.Remove(path)
+		}
+	}
 	edit := func(name string, change func(string) string) func() {
 		return func() { write(t, filepath.Join(out, name), change(good[name])) }
 	}
-	first := filepath.Join("parts", "0000-of-0002")
+	first := filepath.Join("parts", "0000-of-0002-")
 	replace := func(old, new string) func(string) string {
 		return func(text string) string { return strings.Replace(text, old, new, 1) }
 	}
@@ -93,13 +102,13 @@ func TestMergeRefuses(t *testing.T) {
 		words []string // instead of merge
 		want  []string
 	}{
-		{"a shard that is missing", func() { os.RemoveAll(filepath.Join(out, first)) }, nil, []string{"shard 0 of 2", "not complete: 0 of 6 parts there"}},
-		{"one that is not complete", func() { os.Remove(filepath.Join(out, first, shardNoteFile)) }, nil, []string{"shard 0 of 2", "not complete: 6 of 6 parts"}},
-		{"a part that is missing", func() { os.Remove(filepath.Join(out, first, "000002.part")) }, nil, []string{"nothing merged", "000002.part"}},
-		{"a damaged part", edit(filepath.Join(first, "000001.part"), func(s string) string { return s[:len(s)-1] }), nil, []string{"000001.part: damaged"}},
-		{"another build's shard", edit(filepath.Join(first, shardNoteFile), replace(`"version":"`, `"version":"9`)), nil, []string{"shard 0 of 2", "another build of the program"}},
-		{"another plan's shard", edit(filepath.Join(first, shardNoteFile), replace(`"plan_sha256":"`, `"plan_sha256":"9`)), nil, []string{"another plan"}},
-		{"another study's shard", edit(filepath.Join(first, shardNoteFile), replace(`"study_sha256":"`, `"study_sha256":"9`)), nil, []string{"another study"}},
+		{"a shard that is missing", func() { removeAll(filepath.Join(out, first+"*")) }, nil, []string{"shard 0 of 2", "not complete: 0 of 6 parts there"}},
+		{"one that is not complete", func() { os.Remove(filepath.Join(out, first+shardNoteFile)) }, nil, []string{"shard 0 of 2", "not complete: 6 of 6 parts"}},
+		{"a part that is missing", func() { os.Remove(filepath.Join(out, first+"000002.part")) }, nil, []string{"nothing merged", "000002.part"}},
+		{"a damaged part", edit(first+"000001.part", func(s string) string { return s[:len(s)-1] }), nil, []string{"000001.part: damaged"}},
+		{"another build's shard", edit(first+shardNoteFile, replace(`"version":"`, `"version":"9`)), nil, []string{"shard 0 of 2", "another build of the program"}},
+		{"another plan's shard", edit(first+shardNoteFile, replace(`"plan_sha256":"`, `"plan_sha256":"9`)), nil, []string{"another plan"}},
+		{"another study's shard", edit(first+shardNoteFile, replace(`"study_sha256":"`, `"study_sha256":"9`)), nil, []string{"another study"}},
 		{"another build's plan", edit(planFile, replace(`"version": "`, `"version": "9`)), nil, []string{planFile, "another build of the program"}},
 		{"another table's plan", edit(planFile, replace(`"weather_sha256": "`, `"weather_sha256": "9`)), nil, []string{"another weather table"}},
 		{"a plan that lacks a part", edit(planFile, replace("        1,\n", "")), nil, []string{planFile, "part 1 is in none"}},
@@ -131,7 +140,6 @@ func TestMergeRefuses(t *testing.T) {
 		if _, err := os.Stat(filepath.Join(out, "run.json")); err == nil {
 			t.Errorf("%s: something was written", tt.name)
 		}
-		os.MkdirAll(filepath.Join(out, first), 0o777)
 		for name, text := range good {
 			write(t, filepath.Join(out, name), text)
 		}

@@ -12,6 +12,7 @@ import (
 	"sync"
 
 	"stillrow/cmd/stillrow/study"
+	"stillrow/data/bucket"
 	"stillrow/data/inorder"
 	"stillrow/data/partstore"
 	"stillrow/ingest/weather"
@@ -135,12 +136,12 @@ func (w *work) run(e *env, out string, record *runRecord, quiet bool) error {
 	if err != nil {
 		return err
 	}
-	store := partstore.Open(filepath.Join(out, partsFolder), key)
+	store := partstore.New(bucket.Folder(filepath.Join(out, partsFolder)), "", key)
 	all := make([]int, w.parts())
 	for k := range all {
 		all[k] = k
 	}
-	if err := w.tellKept(store, out, all, e.notes(quiet)); err != nil {
+	if err := w.tellKept(e, store, out, all, quiet); err != nil {
 		return err
 	}
 	return w.each(e, store, all, quiet, w.take)
@@ -167,7 +168,7 @@ func (w *work) each(e *env, store *partstore.Store, list []int, quiet bool, then
 	}
 	return inorder.Run(e.ctx, w.plan.Workers, len(list), func(ctx context.Context, i int) (*piece, error) {
 		k := list[i]
-		p, err := w.load(store, k)
+		p, err := w.load(ctx, store, k)
 		switch {
 		case err == nil:
 			step(p.sites)
@@ -178,7 +179,7 @@ func (w *work) each(e *env, store *partstore.Store, list []int, quiet bool, then
 		if p, err = w.do(ctx, k, func() { step(1) }); err != nil {
 			return nil, err
 		}
-		return p, w.save(store, k, p)
+		return p, w.save(ctx, store, k, p)
 	}, func(_ int, p *piece) error { return then(p) })
 }
 
@@ -209,7 +210,7 @@ func (w *work) do(ctx context.Context, k int, step func()) (*piece, error) {
 }
 
 // save keeps part k.
-func (w *work) save(store *partstore.Store, k int, p *piece) error {
+func (w *work) save(ctx context.Context, store *partstore.Store, k int, p *piece) error {
 	var text bytes.Buffer
 	for _, b := range p.blocks {
 		text.Write(b.AppendPacked(text.AvailableBuffer()))
@@ -219,15 +220,15 @@ func (w *work) save(store *partstore.Store, k int, p *piece) error {
 			return err
 		}
 	}
-	if err := store.Save(k, text.Bytes()); err != nil {
+	if err := store.Save(ctx, k, text.Bytes()); err != nil {
 		return fmt.Errorf("keep what is finished: %w", err)
 	}
 	return nil
 }
 
 // load gives part k as it was kept.
-func (w *work) load(store *partstore.Store, k int) (*piece, error) {
-	text, err := store.Load(k)
+func (w *work) load(ctx context.Context, store *partstore.Store, k int) (*piece, error) {
+	text, err := store.Load(ctx, k)
 	if err != nil {
 		return nil, err
 	}
@@ -265,14 +266,15 @@ func (w *work) take(p *piece) error {
 }
 
 // tellKept says what of an earlier run there is to go on from.
-func (w *work) tellKept(store *partstore.Store, out string, list []int, notes io.Writer) error {
-	n, err := store.Len()
+func (w *work) tellKept(e *env, store *partstore.Store, out string, list []int, quiet bool) error {
+	n, err := store.Len(e.ctx)
 	if err != nil || n == 0 {
 		return err
 	}
+	notes := e.notes(quiet)
 	kept, other := 0, 0
 	for _, k := range list {
-		switch _, err := store.Load(k); {
+		switch _, err := store.Load(e.ctx, k); {
 		case err == nil:
 			kept++
 		case !errors.Is(err, partstore.ErrMissing):
@@ -290,5 +292,8 @@ func (w *work) tellKept(store *partstore.Store, out string, list []int, notes io
 
 // dropParts removes what was kept when the run is complete.
 func dropParts(out string) error {
-	return partstore.Open(filepath.Join(out, partsFolder), partstore.Key{}).Remove()
+	dir := filepath.Join(out, partsFolder)
+	err := partstore.New(bucket.Folder(dir), "", partstore.Key{}).Remove(context.Background())
+	os.Remove(dir) // if nothing else is in it
+	return err
 }

@@ -1,4 +1,4 @@
-// Package partstore keeps finished parts of a long work in a folder, so that the
+// Package partstore keeps finished parts of a long work in a bucket, so that the
 // work goes on with the others when it is begun again. A part is whole or not
 // there: one that was cut short, or of which a bit has changed, is as good as
 // missing.
@@ -6,18 +6,17 @@ package partstore
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"encoding/binary"
 	"errors"
 	"fmt"
 	"hash/crc32"
-	"io"
 	"io/fs"
-	"os"
-	"path/filepath"
+	"slices"
 	"strings"
 
-	"stillrow/data/outfile"
+	"stillrow/data/bucket"
 )
 
 // A Key says what parts are parts of: the digest of everything that decides
@@ -36,11 +35,12 @@ func Digest(texts ...[]byte) Key {
 	return Key(h.Sum(nil))
 }
 
-// A Store is a folder of parts of one work, numbered from 0. It is safe for
+// A Store has the parts of one work, numbered from 0, in a bucket. It is safe for
 // concurrent use.
 type Store struct {
-	dir string
-	key Key
+	bucket bucket.Bucket
+	prefix string // of the names of its blobs
+	key    Key
 }
 
 const (
@@ -52,29 +52,21 @@ const (
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
-// Open gives the parts in dir that belong to key. The folder is made with the
-// first part.
-func Open(dir string, key Key) *Store { return &Store{dir, key} }
+// New gives the parts in a bucket that belong to key, under names that begin with
+// prefix.
+func New(b bucket.Bucket, prefix string, key Key) *Store { return &Store{b, prefix, key} }
 
-func (s *Store) path(i int) string { return filepath.Join(s.dir, fmt.Sprintf("%06d%s", i, ending)) }
+func (s *Store) name(i int) string { return fmt.Sprintf("%s%06d%s", s.prefix, i, ending) }
 
-// Save keeps part i. When it returns, the part is on the disk.
-func (s *Store) Save(i int, content []byte) error {
-	out, err := outfile.Create(s.path(i))
-	if err != nil {
-		return err
-	}
-	defer out.Abort()
+// Save keeps part i. When it returns nil, the part is on the disk, or in the
+// store of the bucket.
+func (s *Store) Save(ctx context.Context, i int, content []byte) error {
 	head := append([]byte(magic), s.key[:]...)
 	head = binary.LittleEndian.AppendUint32(head, uint32(i))
 	head = binary.LittleEndian.AppendUint64(head, uint64(len(content)))
-	sum := crc32.Update(crc32.Checksum(head, castagnoli), castagnoli, content)
-	for _, b := range [][]byte{head, content, binary.LittleEndian.AppendUint32(nil, sum)} {
-		if _, err := out.Write(b); err != nil {
-			return err // which names the file
-		}
-	}
-	return out.Commit()
+	text := slices.Concat(head, content)
+	text = binary.LittleEndian.AppendUint32(text, crc32.Checksum(text, castagnoli))
+	return s.bucket.Put(ctx, s.name(i), text)
 }
 
 // What can be wrong with a part.
@@ -84,74 +76,63 @@ var (
 	ErrOther   = errors.New("of another run") // another Key
 )
 
-// Load gives part i. The error is one of the above, with the file, or one of
+// Load gives part i. The error is one of the above, with its name, or one of
 // reading.
-func (s *Store) Load(i int) ([]byte, error) {
-	path := s.path(i)
-	text, err := os.ReadFile(path)
+func (s *Store) Load(ctx context.Context, i int) ([]byte, error) {
+	name := s.name(i)
+	text, err := s.bucket.Get(ctx, name)
 	if err != nil {
 		return nil, err
 	}
 	if len(text) < headSize+tailSize || !bytes.HasPrefix(text, []byte(magic)) {
-		return nil, fmt.Errorf("%s: %w", path, ErrDamaged)
+		return nil, fmt.Errorf("%s: %w", name, ErrDamaged)
 	}
 	body, tail := text[:len(text)-tailSize], text[len(text)-tailSize:]
 	number := binary.LittleEndian.Uint32(body[len(magic)+sha256.Size:])
 	length := binary.LittleEndian.Uint64(body[headSize-8:])
 	if crc32.Checksum(body, castagnoli) != binary.LittleEndian.Uint32(tail) || length != uint64(len(body)-headSize) || number != uint32(i) {
-		return nil, fmt.Errorf("%s: %w", path, ErrDamaged)
+		return nil, fmt.Errorf("%s: %w", name, ErrDamaged)
 	}
 	if !bytes.Equal(body[len(magic):][:sha256.Size], s.key[:]) {
-		return nil, fmt.Errorf("%s: %w", path, ErrOther)
+		return nil, fmt.Errorf("%s: %w", name, ErrOther)
 	}
 	return body[headSize:], nil
 }
 
-// Note keeps a small file of any content beside the parts.
-func (s *Store) Note(name string, content []byte) error {
-	return outfile.Write(filepath.Join(s.dir, name), func(w io.Writer) error {
-		_, err := w.Write(content)
-		return err
-	})
+// Note keeps a small blob of any content beside the parts.
+func (s *Store) Note(ctx context.Context, name string, content []byte) error {
+	return s.bucket.Put(ctx, s.prefix+name, content)
 }
 
 // ReadNote gives it back; without it the error is ErrMissing.
-func (s *Store) ReadNote(name string) ([]byte, error) { return os.ReadFile(filepath.Join(s.dir, name)) }
+func (s *Store) ReadNote(ctx context.Context, name string) ([]byte, error) {
+	return s.bucket.Get(ctx, s.prefix+name)
+}
 
-// Len counts the files of parts in the folder, whatever is in them.
-func (s *Store) Len() (int, error) {
-	list, err := s.files()
+// Len counts the parts that are there, whatever is in them.
+func (s *Store) Len(ctx context.Context) (int, error) {
+	list, err := s.names(ctx)
 	return len(list), err
 }
 
-func (s *Store) files() ([]string, error) {
-	entries, err := os.ReadDir(s.dir)
-	if errors.Is(err, fs.ErrNotExist) {
-		return nil, nil
-	}
-	var list []string
-	for _, e := range entries {
-		if strings.HasSuffix(e.Name(), ending) {
-			list = append(list, filepath.Join(s.dir, e.Name()))
+func (s *Store) names(ctx context.Context) (list []string, err error) {
+	all, err := s.bucket.List(ctx)
+	for _, name := range all {
+		if strings.HasPrefix(name, s.prefix) && strings.HasSuffix(name, ending) {
+			list = append(list, name)
 		}
 	}
 	return list, err
 }
 
-// Remove removes the parts, those of other works and half ones too, and the
-// folder if nothing else is in it.
-func (s *Store) Remove() error {
-	list, err := s.files()
+// Remove removes the parts, those of other works too.
+func (s *Store) Remove(ctx context.Context) error {
+	list, err := s.names(ctx)
 	if err != nil {
 		return err
 	}
-	for _, path := range list {
-		if err := os.Remove(path); err != nil {
-			return err
-		}
-	}
-	if err := os.Remove(s.dir); err != nil && !errors.Is(err, fs.ErrNotExist) {
-		if left, _ := os.ReadDir(s.dir); len(left) == 0 {
+	for _, name := range list {
+		if err := s.bucket.Remove(ctx, name); err != nil {
 			return err
 		}
 	}
