@@ -154,6 +154,11 @@ func (w *Writer) Append(site Site, year *Year) error {
 		return w.failed
 	}
 	e := entry{Site: site, place: w.written}
+	for _, c := range w.columns {
+		if v, ok := c.of(&e).(*float64); ok {
+			*v += 0 // −0 becomes 0: not all that keeps a site on its way here tells them apart
+		}
+	}
 	err := checkSite(&e, w.columns)
 	there := w.written < w.adopted
 	if err == nil && !there {
