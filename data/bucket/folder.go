@@ -15,6 +15,9 @@ import (
 // temporary files of a Put that was killed, is none of its blobs.
 type folder string
 
+// Folder gives the bucket of a folder that a path names, whatever is in it.
+func Folder(path string) Bucket { return folder(filepath.Clean(path)) }
+
 func (f folder) path(ctx context.Context, name string) (string, error) {
 	if err := check(name); err != nil {
 		return "", fmt.Errorf("%s: %w", string(f), err)
