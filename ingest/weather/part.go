@@ -20,7 +20,7 @@ const (
 )
 
 // openParts is how many part files a table keeps open when nobody reads them.
-const openParts = 8
+const openParts = 3
 
 // A part is one file of hours; it is opened when it is read.
 type part struct {
