@@ -36,7 +36,7 @@ func New(o Options) (*Ranker, error) {
 	}
 	var layers []survey.Layer
 	for i := range k.names {
-		layers = append(layers, survey.Layer{Use: valid(k.use(i)), Outlet: k.outlet(i), When: k.o.Uses[i%len(k.o.Uses)].when()})
+		layers = append(layers, survey.Layer{Use: valid(k.use(i)), Outlet: k.outlet(i)})
 	}
 	if k.survey, err = survey.New(o.Out, layers, o.Table.Designs, o.Currency); err != nil {
 		return nil, err
@@ -58,6 +58,10 @@ func (k *Ranker) Finish(ctx context.Context) (Summary, error) {
 	}
 	if err := k.survey.Finish(); err != nil {
 		return Summary{}, fmt.Errorf("rank: %w", err)
+	}
+	north, south := k.survey.Hemispheres()
+	for i := range k.survey.Layers {
+		k.survey.Layers[i].When = k.o.Uses[i%len(k.o.Uses)].when(north, south)
 	}
 	bands := k.bands.list(&k.o)
 	rules := k.bands.rules(&k.o, bands)

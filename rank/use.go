@@ -200,8 +200,8 @@ func mapNames(outlets []float64, uses []Use) ([]string, error) {
 	return names, nil
 }
 
-// when says which months count.
-func (u *Use) when() string {
+// when says which months count in the hemispheres that have places.
+func (u *Use) when(inNorth, inSouth bool) string {
 	switch u.Season {
 	case Cooling, Heating:
 		return fmt.Sprintf("months over %s K·d of %s", short(u.Threshold), u.Season)
@@ -222,7 +222,13 @@ func (u *Use) when() string {
 	for m := range south {
 		south[m] = north[(m+6)%12]
 	}
-	return fmt.Sprintf("%s; in the south %s", spans(north), spans(south))
+	switch {
+	case !inSouth:
+		return spans(north)
+	case !inNorth:
+		return spans(south)
+	}
+	return fmt.Sprintf("%s; southern hemisphere %s", spans(north), spans(south))
 }
 
 // spans names runs of months, one over the turn of the year as one.

@@ -82,7 +82,7 @@ func TestDemandCapsHeat(t *testing.T) {
 		// January and February want 20 and 40, December 30 (weights 2, 4, 3 of 90).
 		{"weights", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, 40, 1, 10 + 20 + 30, 60. / 150},
 		// In the south they are those of July, August and June, 70, 80 and 60.
-		{"weights in the south", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, -40, 1, 20 + 40 + 30, 90. / 210},
+		{"weights southern hemisphere", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, -40, 1, 20 + 40 + 30, 90. / 210},
 		// The demand is of heat delivered: half of it asks for twice the heat.
 		{"half delivered", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, 40, 0.5, 10 + 20 + 60, 90. / 150},
 		{"months alone want the same each", Use{Months: months12(3, 6, 9), Amount: 120}, 40, 1, 30 + 40 + 40, 110. / 180},
@@ -177,14 +177,18 @@ func TestWhen(t *testing.T) {
 	}{
 		{Use{Months: months12(1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12)}, "all year"},
 		{Use{Demand: [12]float64{1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1}}, "all year"},
-		{Use{Months: months12(11, 12, 1, 2, 3)}, "Nov–Mar; in the south May–Sep"},
-		{Use{Months: months12(5)}, "May; in the south Nov"},
-		{Use{Demand: [12]float64{0, 1, 0, 2, 3}}, "Feb, Apr–May; in the south Aug, Oct–Nov"},
-		{Use{Months: months12(1, 2, 3), Demand: [12]float64{0, 1, 1, 1}}, "Feb–Mar; in the south Aug–Sep"},
+		{Use{Months: months12(11, 12, 1, 2, 3)}, "Nov–Mar; southern hemisphere May–Sep"},
+		{Use{Months: months12(5)}, "May; southern hemisphere Nov"},
+		{Use{Demand: [12]float64{0, 1, 0, 2, 3}}, "Feb, Apr–May; southern hemisphere Aug, Oct–Nov"},
+		{Use{Months: months12(1, 2, 3), Demand: [12]float64{0, 1, 1, 1}}, "Feb–Mar; southern hemisphere Aug–Sep"},
 		{Use{Season: Heating, Threshold: 100}, "months over 100 K·d of heating"},
 	} {
-		if got := tt.use.when(); got != tt.want {
+		if got := tt.use.when(true, true); got != tt.want {
 			t.Errorf("%+v: %q, want %q", tt.use, got, tt.want)
+		}
+		north, _, _ := strings.Cut(tt.want, ";")
+		if got := tt.use.when(true, false); got != north {
+			t.Errorf("%+v in the north alone: %q", tt.use, got)
 		}
 	}
 }

@@ -89,6 +89,15 @@ func (s *Survey) Len() int { return len(s.places) }
 // Place is the i-th place, in the order they came.
 func (s *Survey) Place(i int) *Place { return &s.places[i] }
 
+// Hemispheres tells whether there are places in the north, the equator with it,
+// and in the south.
+func (s *Survey) Hemispheres() (north, south bool) {
+	for i := range s.places {
+		north, south = north || s.places[i].Lat >= 0, south || s.places[i].Lat < 0
+	}
+	return north, south
+}
+
 // Each calls visit for every place of a layer, in the order they came; the
 // finding is visit's until it returns.
 func (s *Survey) Each(layer int, visit func(place int, f *Finding) error) error {
