@@ -82,7 +82,7 @@ func TestDemandCapsHeat(t *testing.T) {
 		// January and February want 20 and 40, December 30 (weights 2, 4, 3 of 90).
 		{"weights", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, 40, 1, 10 + 20 + 30, 60. / 150},
 		// In the south they are those of July, August and June, 70, 80 and 60.
-		{"weights southern hemisphere", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, -40, 1, 20 + 40 + 30, 90. / 210},
+		{"weights in the south", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, -40, 1, 20 + 40 + 30, 90. / 210},
 		// The demand is of heat delivered: half of it asks for twice the heat.
 		{"half delivered", Use{Demand: [12]float64{0: 2, 1: 4, 11: 3}, Amount: 90}, 40, 0.5, 10 + 20 + 60, 90. / 150},
 		{"months alone want the same each", Use{Months: months12(3, 6, 9), Amount: 120}, 40, 1, 30 + 40 + 40, 110. / 180},

@@ -2,6 +2,7 @@ package simulate
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"sync"
@@ -23,6 +24,7 @@ type Options struct {
 	Outlets  []collector.Outlet
 	Wear     *Wear // nil: stresses are not worked out
 	Workers  int   // sites at a time; 0 means one per processor
+	Memory   int64 // bytes that what grows with the designs may take; 0: no limit
 
 	// PickedStress works out stresses that no price needs for designs that Pick
 	// chooses alone; for all others they are NaN. Doses, hours of frost and what
@@ -72,6 +74,9 @@ func Prepare(ctx context.Context, o Options) (*Plan, error) {
 		return nil, err
 	}
 	p.assign()
+	if err := p.fits(); err != nil {
+		return nil, err
+	}
 	t := collector.NewTabulator(&p.Receiver)
 	for _, gain := range t.Gain() {
 		p.gain = append(p.gain, float32(gain))
@@ -141,6 +146,30 @@ func (p *Plan) assign() {
 		}
 		p.lanes = append(p.lanes, l)
 	}
+}
+
+// ErrMemory means that the candidates need more than Options.Memory.
+var ErrMemory = errors.New("more candidates than memory serves")
+
+// fits refuses candidates whose tables and blocks take too much memory, before
+// any is taken.
+func (p *Plan) fits() error {
+	lanes := int64(0)
+	for i := range p.groups {
+		lanes += int64(len(p.groups[i].designs))
+	}
+	const value = 4 // bytes
+	table := int64(value * (collector.Rows + collector.PsiBins))
+	if p.Wear != nil {
+		table += strainBytes
+	}
+	tables := lanes * table
+	blocks := int64(2*p.Workers) * int64(len(p.Designs)*len(p.Outlets)*value*(12+result.Stresses))
+	if need := tables + blocks; p.Memory > 0 && need > p.Memory {
+		return fmt.Errorf("designs: %w: %d of them at %d outlet temperatures take %d MiB, want at most %d", ErrMemory,
+			len(p.Designs), len(p.Outlets), need>>20, p.Memory>>20)
+	}
+	return nil
 }
 
 func (g *group) tabulate(ctx context.Context, t *collector.Tabulator, o *Options) error {

@@ -24,6 +24,9 @@ type strains struct {
 	sin2, cos2                         []float64 // of each lane: of twice its mirror's tilt
 }
 
+// strainBytes is what newStrains takes for a lane, nearly.
+const strainBytes = collector.PsiBins * (5*4 + 1)
+
 func newStrains(lanes int) *strains {
 	n := collector.PsiBins * lanes
 	return &strains{

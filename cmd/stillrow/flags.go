@@ -33,6 +33,7 @@ type (
 	workFlags struct {
 		workersFlag
 		quietFlag
+		Memory string `help:"Memory to work in, with K, M or G." default:"1G" placeholder:"SIZE"`
 	}
 	clockFlag struct {
 		Clock string `help:"closed: prove each month's clock by GHI = DNI·sz + DHI and shift it where need be; stamped: take the data set's convention." enum:"closed,stamped" default:"closed"`

@@ -180,3 +180,22 @@ func TestRealGrids(t *testing.T) {
 		t.Errorf("the map has %v, want %v", layer.BBox, want)
 	}
 }
+
+// Candidates whose tables would not fit are refused before anything is taken,
+// with what they take and what there is.
+func TestTooManyCandidates(t *testing.T) {
+	dir := t.TempDir()
+	weather := write(t, filepath.Join(dir, "w.epw"), epwYear(nil))
+	many := strings.NewReplacer("mirror_length_m = [0, 1]", "mirror_length_m = { from = 0.1, to = 10, step = 0.1 }",
+		"mirror_tilt_deg = [70, 110]", "mirror_tilt_deg = { from = 50, to = 149, step = 1 }").Replace(testStudy)
+	study := write(t, filepath.Join(dir, "study.toml"), many)
+	for _, words := range [][]string{
+		{"screen", "--quiet", "--study", study, "--out", filepath.Join(dir, "out"), weather},
+		{"site", "--study", study, "--weather", weather},
+	} {
+		r := stillrow(t, words...)
+		if r.status != exitUsage || !strings.Contains(r.stderr, "10000 of them at") || !strings.Contains(r.stderr, "MiB, want at most") || !strings.Contains(r.stderr, "--memory") {
+			t.Errorf("%v: status %d: %s", words, r.status, r.stderr)
+		}
+	}
+}

@@ -9,13 +9,12 @@ import (
 	"stillrow/ingest/grid"
 )
 
-// gridFlags say what to take of weather data, and with how much memory.
+// gridFlags say what to take of weather data.
 type gridFlags struct {
 	withinFlag
-	Every  int    `help:"Keep one of N rows and one of N columns of grids." default:"1" placeholder:"N"`
-	Year   int    `help:"Take this calendar year of data of several; without it a typical year, month by month." placeholder:"Y"`
-	Stamp  string `help:"Where stamps lie in grids that do not say: at the begin, middle or end of their interval; found: by the sun." enum:"found,begin,middle,end" default:"found"`
-	Memory string `help:"Memory to work in, with K, M or G." default:"1G" placeholder:"SIZE"`
+	Every int    `help:"Keep one of N rows and one of N columns of grids." default:"1" placeholder:"N"`
+	Year  int    `help:"Take this calendar year of data of several; without it a typical year, month by month." placeholder:"Y"`
+	Stamp string `help:"Where stamps lie in grids that do not say: at the begin, middle or end of their interval; found: by the sun." enum:"found,begin,middle,end" default:"found"`
 }
 
 // into puts what the flags say into the options of ingest.
@@ -28,14 +27,23 @@ func (f *gridFlags) into(o *ingest.Options) error {
 	}
 	o.Every, o.Year = f.Every, f.Year
 	o.Stamp = map[string]grid.Stamp{"begin": grid.Begins, "middle": grid.Middle, "end": grid.Ends}[f.Stamp]
-	var err error
-	if o.Memory, err = parseSize(f.Memory); err != nil {
-		return err
-	}
-	// The collector has to work harder rather than let the process grow. What the
-	// environment (GOMEMLIMIT) asks for holds where it is less.
-	debug.SetMemoryLimit(min(debug.SetMemoryLimit(-1), o.Memory-max(o.Memory/8, besides)))
 	return nil
+}
+
+// memory is what the flag allows, in bytes, or the environment (GOMEMLIMIT)
+// where that is less. It makes the collector work harder rather than let the
+// process grow.
+func (w *workFlags) memory() (int64, error) {
+	if w.Memory == "" {
+		return 0, nil
+	}
+	size, err := parseSize(w.Memory)
+	if err != nil {
+		return 0, err
+	}
+	limit := min(debug.SetMemoryLimit(-1), size-max(size/8, besides))
+	debug.SetMemoryLimit(limit)
+	return min(size, max(limit, leastMemory)), nil
 }
 
 // leastMemory is what the bands of small grids take, with the places being

@@ -22,8 +22,7 @@ type job struct {
 	ranked   bool
 	tiles    bool
 	outer    []result.Column // of files written beside, for columns.csv
-	workers  int
-	quiet    bool
+	flags    workFlags
 	plan     *simulate.Plan
 	record   *runRecord
 	work     *work
@@ -34,7 +33,7 @@ type job struct {
 // prepare works out what all sites share.
 func (j *job) prepare(e *env) error {
 	var err error
-	if j.plan, err = prepare(e.ctx, j.markets.study(), j.workers); err != nil {
+	if j.plan, err = prepare(e.ctx, j.markets.study(), &j.flags); err != nil {
 		return err
 	}
 	j.record = newRecord(j.command, j.markets, j.study)
@@ -64,7 +63,7 @@ func (j *job) begin(e *env, shard bool) error {
 		if err := j.markets.frame(&o, resultSites(j.table.Sites)); err != nil {
 			return err
 		}
-		o.Writing, j.ended = e.writing(j.quiet)
+		o.Writing, j.ended = e.writing(j.flags.Quiet)
 		if j.work.ranker, err = rank.New(o); err != nil {
 			return err
 		}

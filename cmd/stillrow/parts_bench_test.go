@@ -44,7 +44,7 @@ func BenchmarkParts(b *testing.B) {
 		whole := [3]time.Duration{}
 		for workers := 1; workers <= 2; workers++ {
 			e := &env{ctx: context.Background(), stdout: io.Discard, stderr: new(bytes.Buffer)}
-			j := &job{command: "screen", markets: m, table: table, out: b.TempDir(), ranked: true, workers: workers, quiet: true}
+			j := &job{command: "screen", markets: m, table: table, out: b.TempDir(), ranked: true, flags: workFlags{workersFlag: workersFlag{workers}, quietFlag: quietFlag{true}}}
 			if err := j.prepare(e); err != nil {
 				b.Fatal(err)
 			}
@@ -109,7 +109,7 @@ func benchDesigns(n int) (list []collector.Design) {
 }
 
 func benchPlan(b *testing.B, m *markets, workers int) *simulate.Plan {
-	plan, err := prepare(context.Background(), m.study(), workers)
+	plan, err := prepare(context.Background(), m.study(), &workFlags{workersFlag: workersFlag{workers}})
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -98,7 +98,7 @@ func (c *screenCmd) Run(e *env) error {
 	m.within = within
 	e.warn(m.warnings())
 	j := &job{
-		command: "screen", study: c.study(), markets: m, table: places, out: c.Out, ranked: true, tiles: c.Tiles, workers: c.Workers, quiet: c.Quiet,
+		command: "screen", study: c.study(), markets: m, table: places, out: c.Out, ranked: true, tiles: c.Tiles, flags: c.workFlags,
 	}
 	if c.KeepHeat {
 		j.heat = filepath.Join(c.Out, "heat")
@@ -189,6 +189,10 @@ func ingestTo(e *env, o ingest.Options, within *region, f *gridFlags, w *workFla
 	if err := f.into(&o); err != nil {
 		return ingest.Summary{}, err
 	}
+	var err error
+	if o.Memory, err = w.memory(); err != nil {
+		return ingest.Summary{}, err
+	}
 	program, err := programDigest()
 	if err != nil {
 		return ingest.Summary{}, err
@@ -216,10 +220,19 @@ func ingestTo(e *env, o ingest.Options, within *region, f *gridFlags, w *workFla
 	return sum, err
 }
 
-func prepare(ctx context.Context, s *study.Study, workers int) (*simulate.Plan, error) {
+// prepare makes a plan of the study, in the memory that the flags allow.
+func prepare(ctx context.Context, s *study.Study, w *workFlags) (*simulate.Plan, error) {
 	o := s.Simulation()
-	o.Workers = workers
-	return simulate.Prepare(ctx, o)
+	o.Workers = w.Workers
+	var err error
+	if o.Memory, err = w.memory(); err != nil {
+		return nil, err
+	}
+	plan, err := simulate.Prepare(ctx, o)
+	if errors.Is(err, simulate.ErrMemory) {
+		return nil, usageError{fmt.Errorf("%w: fewer candidates, or more by --memory", err)}
+	}
+	return plan, err
 }
 
 // setAside names what was set aside, and says so in the status.

@@ -194,7 +194,7 @@ func (p *shardPlan) job(e *env, out, table string, w workFlags) (*job, error) {
 	}
 	j := &job{
 		command: p.Command, study: p.Study, markets: m, table: t, out: out, ranked: p.Command == "screen", tiles: p.Tiles,
-		workers: w.Workers, quiet: w.Quiet,
+		flags: w,
 	}
 	switch {
 	case p.Command == "simulate":

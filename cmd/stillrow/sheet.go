@@ -174,7 +174,7 @@ func (r *siteReport) byOutlet(ctx context.Context, res *siteResult, workers int)
 		design := *res.Design
 		design.MirrorLength = 0
 		bare.Designs = []collector.Design{design}
-		plan, err := prepare(ctx, &bare, workers)
+		plan, err := prepare(ctx, &bare, &workFlags{workersFlag: workersFlag{workers}})
 		if err != nil {
 			return nil, err
 		}

@@ -108,7 +108,7 @@ func (c *siteCmd) Run(e *env) error {
 		return err
 	}
 	e.warn(m.warnings())
-	plan, err := prepare(e.ctx, m.study(), c.Workers)
+	plan, err := prepare(e.ctx, m.study(), &c.workFlags)
 	if err != nil {
 		return err
 	}

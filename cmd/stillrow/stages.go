@@ -138,7 +138,7 @@ func (c *simulateCmd) Run(e *env) error {
 	}
 	defer held.Release()
 	times := startTiming(c.workers())
-	j := &job{command: "simulate", study: c.study(), markets: m, table: table, out: c.Out, heat: c.Out, workers: c.Workers, quiet: c.Quiet}
+	j := &job{command: "simulate", study: c.study(), markets: m, table: table, out: c.Out, heat: c.Out, flags: c.workFlags}
 	defer j.close()
 	if err := j.prepare(e); err != nil {
 		return err

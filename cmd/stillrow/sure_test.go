@@ -61,7 +61,7 @@ demand_kwh_m2 = 400
 			if err != nil {
 				t.Fatal(err)
 			}
-			plan, err := prepare(e.ctx, m.study(), 1)
+			plan, err := prepare(e.ctx, m.study(), &workFlags{workersFlag: workersFlag{1}})
 			if err != nil {
 				t.Fatal(err)
 			}

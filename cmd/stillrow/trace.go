@@ -48,7 +48,7 @@ func (c *traceCmd) Run(e *env) error {
 		return err
 	}
 	s.Designs = []collector.Design{d}
-	plan, err := prepare(e.ctx, s, c.Workers)
+	plan, err := prepare(e.ctx, s, &c.workFlags)
 	if err != nil {
 		return err
 	}
