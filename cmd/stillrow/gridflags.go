@@ -41,9 +41,10 @@ func (w *workFlags) memory() (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	limit := min(debug.SetMemoryLimit(-1), size-max(size/8, besides))
+	spare := max(size/8, besides)
+	limit := min(debug.SetMemoryLimit(-1), size-spare)
 	debug.SetMemoryLimit(limit)
-	return min(size, max(limit, leastMemory)), nil
+	return max(leastMemory, min(size, limit+spare)), nil
 }
 
 // leastMemory is what the bands of small grids take, with the places being
