@@ -37,13 +37,12 @@ type lightSum struct {
 	isotropic, ground float64                    // Wh/m²
 }
 
-// add adds a sunlit hour. Every strainEvery-th instant stands for all: their
-// number divides the instants, so the weights still add up to the hour.
-func (s *lightSum) add(l *collector.Light) {
-	s.isotropic += l.Isotropic
-	s.ground += l.Ground
-	for k := strainEvery / 2; k < len(l.Rays); k += strainEvery {
-		ray := &l.Rays[k]
+// add adds a sunlit hour.
+func (s *lightSum) add(l *thinLight) {
+	s.isotropic += l.isotropic
+	s.ground += l.ground
+	for k := range l.rays {
+		ray := &l.rays[k]
 		s.beam[collector.Bin(ray.Psi)] += ray.DNI * ray.S2 * strainEvery
 	}
 }

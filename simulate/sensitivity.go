@@ -181,12 +181,15 @@ func (at *replay) dark(h int) bool {
 // for all their designs and all outlets.
 func (at *replay) strain(b *result.Block, group int) {
 	p, g, n := at.plan, &at.plan.groups[group], len(at.lanes)
-	y := newStrainYear(g.strains, at.where(), at.lanes)
-	var rays [instants]collector.Ray
+	sky, ground := make([]float32, n), make([]float32, n)
+	for i, l := range at.lanes {
+		sky[i], ground[i] = g.field.Sky[l], g.field.Ground[l]
+	}
+	y := newStrainYear(g.strains.narrow(at.lanes), sky, ground, g.azimuth, at.where(), &p.Receiver, 0, n)
 	for h := range at.hours {
 		if at.sky[h].sunlit() {
 			s := at.shine[(h*lights+plain)*n:][:n]
-			y.hour(s, at.light(rays[:0], h, g.azimuth, p.Ground), at.air(h), g, &p.Options, at.year.DNI[h] > 0)
+			y.hour(s, &at.lights[h], at.air(h), &p.Options, at.year.DNI[h] > 0)
 		}
 	}
 	for d, l := range p.lanes {

@@ -2,7 +2,6 @@ package simulate
 
 import (
 	"stillrow/ingest/weather"
-	"stillrow/simulate/collector"
 	"stillrow/simulate/kernel"
 	"stillrow/simulate/result"
 )
@@ -68,6 +67,7 @@ type run struct {
 	lines   [][]kernel.Line // of each outlet
 	regimes []kernel.Regime // of each outlet
 	warmth  *kernel.Warmth  // nil without stresses
+	lights  []thinLight     // of its sunlit hours; nil without stresses
 	doses   [2][]float64    // of the group at hand, see lightSum.doses
 	site    siteStrain
 	replay  replay
@@ -83,6 +83,7 @@ func newRun(p *Plan) *run {
 	}
 	if p.Wear != nil {
 		r.warmth = newWarmth(*p.Wear)
+		r.lights = make([]thinLight, weather.Hours)
 	}
 	return r
 }
@@ -113,13 +114,15 @@ func (r *run) group(i int) {
 
 // hoursOf works out the hours of a group.
 func (r *run) hoursOf(group int) {
-	var sum *lightSum
 	g := &r.plan.groups[group]
-	if r.warmth != nil {
-		sum = new(lightSum)
-	}
-	r.kernelHours(r.hours, g.azimuth, &r.plan.Options, sum)
-	if sum != nil {
+	r.kernelHours(r.hours, g.azimuth, &r.plan.Options, r.lights)
+	if r.lights != nil {
+		var sum lightSum
+		for h := range r.lights {
+			if r.sky[h].sunlit() {
+				sum.add(&r.lights[h])
+			}
+		}
 		r.doses[0], r.doses[1] = sum.doses(g, r.plan.Mirror)
 	}
 	r.hand = group
@@ -137,14 +140,13 @@ func (r *run) march(g *group, lo, n int) {
 	}
 	var strain *strainYear
 	if r.warmth != nil && !r.plan.PickedStress {
-		strain = newStrainYear(g.strains, r.where(), between(lo, lo+n))
+		strain = newStrainYear(g.strains, f.Sky, f.Ground, g.azimuth, r.where(), &r.plan.Receiver, lo, n)
 	}
 	s := make([]float32, n)
-	var rays [instants]collector.Ray
 	for h := range r.hours {
 		f.Light(s, lo, &r.hours[h])
 		if strain != nil && r.sky[h].sunlit() {
-			strain.hour(s, r.light(rays[:0], h, g.azimuth, r.plan.Ground), r.air(h), g, &r.plan.Options, r.year.DNI[h] > 0)
+			strain.hour(s, &r.lights[h], r.air(h), &r.plan.Options, r.year.DNI[h] > 0)
 		}
 		for o, b := range banks {
 			b.Advance(s, &r.regimes[o], &r.hours[h], &r.lines[o][h])
@@ -177,13 +179,4 @@ func (r *run) march(g *group, lo, n int) {
 			}
 		}
 	}
-}
-
-// between lists the numbers from lo to end, without it.
-func between(lo, end int) []int {
-	list := make([]int, end-lo)
-	for i := range list {
-		list[i] = lo + i
-	}
-	return list
 }

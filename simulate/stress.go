@@ -14,10 +14,25 @@ import (
 // do not need each of them.
 const strainEvery = 3
 
+// A thinLight is the light of a sunlit hour at the instants at which strain is
+// looked at. Each stands for strainEvery: their number divides the instants, so
+// that the weights still add up to the hour.
+type thinLight struct {
+	rays              [instants / strainEvery]collector.Ray
+	isotropic, ground float64 // W/m²
+}
+
+func (t *thinLight) thin(l *collector.Light) {
+	t.isotropic, t.ground = l.Isotropic, l.Ground
+	for k := range t.rays {
+		t.rays[k] = l.Rays[strainEvery/2+k*strainEvery]
+	}
+}
+
 // strains is the strain of a group's lanes by bins of the profile angle, one
 // row of lanes a bin.
 type strains struct {
-	n                                  int
+	n                                  int // lanes
 	receiver, uv, edge0, edge1, mirror []float32
 	escapes                            []bool
 	mirrorSky                          []float32 // of each lane: share of the sky its mirror's front sees
@@ -60,27 +75,56 @@ func (s *strains) tabulate(h *collector.Heater, g collector.Ground, lane int) {
 	}
 }
 
+// narrow gives the strains of some lanes alone.
+func (s *strains) narrow(lanes []int) *strains {
+	t := newStrains(len(lanes))
+	for bin := range collector.PsiBins {
+		from, to := s.row(bin), t.row(bin)
+		for i, l := range lanes {
+			to.receiver[i], to.edge0[i], to.edge1[i], to.escapes[i] = from.receiver[l], from.edge0[l], from.edge1[l], from.escapes[l]
+		}
+	}
+	for i, l := range lanes {
+		t.sin2[i], t.cos2[i] = s.sin2[l], s.cos2[l]
+	}
+	return t
+}
+
 // topHours is how many of the hottest hours decide the percentile: the 99.9th
 // of a year's hours, by nearest rank, is the ninth highest.
 const topHours = 9
 
-// A strainYear gathers a year's strain of some lanes of a group: what nobody
-// needs for a price.
+// A strainYear gathers a year's strain of lanes lo to lo+n of a group: what
+// nobody needs for a price.
 type strainYear struct {
 	*strains
+	lo                             int
 	where                          sun.Place
-	lanes                          []int
+	front                          sun.Front
+	limit                          float32   // °C, the least of the films' limits
 	hot                            []float32 // topHours a lane, the least first
 	overClear, overBlack, overFoam []float32
 	peak, peakEdge                 []float32
 	glare                          []float32 // eight sectors a lane, h
 
-	irradiance, edge0, edge1 []float32 // of the hour
+	light                    [3]kernel.Field // of irradiance, edge0, edge1
+	irradiance, edge0, edge1 []float32       // of the hour
 }
 
-func newStrainYear(s *strains, where sun.Place, lanes []int) *strainYear {
-	n := len(lanes)
-	y := &strainYear{strains: s, where: where, lanes: lanes, hot: make([]float32, topHours*n), glare: make([]float32, 8*n)}
+// newStrainYear begins one with the diffuse shares of all lanes of s.
+func newStrainYear(s *strains, sky, ground []float32, azimuth sun.Angle, where sun.Place, r *collector.Receiver, lo, n int) *strainYear {
+	y := &strainYear{
+		strains: s, lo: lo, where: where, front: sun.Facing(azimuth), limit: float32(math.Inf(1)),
+		hot: make([]float32, topHours*n), glare: make([]float32, 8*n),
+	}
+	for _, c := range []float64{r.SofteningClear, r.SofteningBlack, r.FoamLimit} {
+		if c < float64(y.limit) {
+			y.limit = float32(c)
+		}
+	}
+	for i, table := range [][]float32{s.receiver, s.edge0, s.edge1} {
+		y.light[i] = kernel.Field{Lanes: s.n, Beam: table, Sky: sky, Ground: ground}
+	}
 	for i := range y.hot {
 		y.hot[i] = float32(math.Inf(-1))
 	}
@@ -91,43 +135,30 @@ func newStrainYear(s *strains, where sun.Place, lanes []int) *strainYear {
 }
 
 // hour adds a sunlit hour in which the lanes absorb s.
-func (y *strainYear) hour(s []float32, l collector.Light, w collector.Weather, g *group, o *Options, beam bool) {
+func (y *strainYear) hour(s []float32, l *thinLight, w collector.Weather, o *Options, beam bool) {
 	r := &o.Receiver
-	limit := float32(math.Inf(1)) // the least of the limits
-	for _, c := range []float64{r.SofteningClear, r.SofteningBlack, r.FoamLimit} {
-		if c < float64(limit) {
-			limit = float32(c)
-		}
-	}
-	iso, up := float32(l.Isotropic), float32(l.Ground*o.Mirror.Rho())
-	for i, lane := range y.lanes {
-		diffuse := iso*g.field.Sky[lane] + up*g.field.Ground[lane]
-		y.irradiance[i], y.edge0[i], y.edge1[i] = diffuse, diffuse, diffuse
-	}
-	// Every strainEvery-th instant stands for all: their number divides the
-	// instants, so the weights still add up to the hour.
-	for k := strainEvery / 2; k < len(l.Rays); k += strainEvery {
-		ray := l.Rays[k]
-		weight := float32(ray.DNI * ray.S2 * strainEvery)
-		row := y.row(collector.Bin(ray.Psi))
-		for i, lane := range y.lanes {
-			y.irradiance[i] += weight * row.receiver[lane]
-			y.edge0[i] += weight * row.edge0[lane]
-			y.edge1[i] += weight * row.edge1[lane]
-		}
+	k := kernel.Hour{N: int32(len(l.rays)), Sky: float32(l.isotropic), Ground: float32(l.ground * o.Mirror.Rho())}
+	for j := range l.rays {
+		ray := &l.rays[j]
+		bin := collector.Bin(ray.Psi)
+		k.Row[j], k.Weight[j] = int32(bin), float32(ray.DNI*ray.S2*strainEvery)
 		if beam {
-			y.glareAt(ray, len(l.Rays), row.escapes, g)
+			y.glareAt(ray, y.row(bin).escapes[y.lo:])
 		}
 	}
+	y.light[0].Light(y.irradiance, y.lo, &k)
+	y.light[1].Light(y.edge0, y.lo, &k)
+	y.light[2].Light(y.edge1, y.lo, &k)
 	fixed, b := r.DryTerms(w)
-	for i := range y.lanes {
+	for i, s := range s {
 		y.peak[i] = max(y.peak[i], y.irradiance[i])
 		y.peakEdge[i] = max(y.peakEdge[i], y.edge0[i], y.edge1[i])
 		// Most hours are too cool to matter, which is seen without a root.
-		if rise := float64(min(y.hot[i*topHours], limit)) - w.AirTemperature - 0.01; rise > 0 && float64(s[i])-fixed < rise*(b+r.C2*rise) {
+		net := float64(s) - fixed
+		if rise := float64(min(y.hot[i*topHours], y.limit)) - w.AirTemperature - 0.01; rise > 0 && net < rise*(b+r.C2*rise) {
 			continue
 		}
-		t := float32(r.DryRise(float64(s[i])-fixed, b) + w.AirTemperature)
+		t := float32(r.DryRise(net, b) + w.AirTemperature)
 		y.keepHot(i, t)
 		y.overClear[i] += over(t, r.SofteningClear)
 		y.overBlack[i] += over(t, r.SofteningBlack)
@@ -157,19 +188,19 @@ func (y *strainYear) keepHot(i int, t float32) {
 }
 
 // glareAt counts an instant towards the sector the escaping beam travels in.
-func (y *strainYear) glareAt(ray collector.Ray, instants int, escapes []bool, g *group) {
-	share := float32(strainEvery) / float32(instants)
-	front := sun.Facing(g.azimuth)
+func (y *strainYear) glareAt(ray *collector.Ray, escapes []bool) {
+	const share = float32(strainEvery) / instants
 	sin, cos := math.Sincos(float64(ray.Psi))
-	for i, lane := range y.lanes {
-		if escapes[lane] {
+	for i := range y.peak {
+		if escapes[i] {
+			lane := y.lo + i
 			poleward := ray.S2 * (y.cos2[lane]*cos - y.sin2[lane]*sin) // of the nominal ray, 2β + ψ
-			y.glare[i*8+y.where.Octant(front.Vector(poleward, -ray.Along, 0))] += share
+			y.glare[i*8+y.where.Octant(y.front.Vector(poleward, -ray.Along, 0))] += share
 		}
 	}
 }
 
-// store writes what lane i of the list got into dst.
+// store writes what lane lo+i got into dst.
 func (y *strainYear) store(dst []float32, i int) {
 	dst[result.DryStagnation] = y.hot[i*topHours]
 	dst[result.OverClear], dst[result.OverBlack], dst[result.OverFoam] = y.overClear[i], y.overBlack[i], y.overFoam[i]

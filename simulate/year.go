@@ -128,13 +128,14 @@ func (sy *siteYear) light(rays []collector.Ray, h int, azimuth sun.Angle, g coll
 }
 
 // kernelHours writes the hours of a year as the kernel takes them for rows of
-// an azimuth, and sums up the light of the sunlit ones unless sum is nil.
-func (sy *siteYear) kernelHours(dst []kernel.Hour, azimuth sun.Angle, o *Options, sum *lightSum) {
+// an azimuth, and the light of the sunlit ones for their strain unless lights is
+// nil.
+func (sy *siteYear) kernelHours(dst []kernel.Hour, azimuth sun.Angle, o *Options, lights []thinLight) {
 	var buf [instants]collector.Ray
 	for h := range dst {
 		l := sy.light(buf[:0], h, azimuth, o.Ground)
-		if sum != nil && len(l.Rays) > 0 {
-			sum.add(&l)
+		if lights != nil && sy.sky[h].sunlit() {
+			lights[h].thin(&l)
 		}
 		dst[h] = kernelHour(l, o)
 		dst[h].Event = kernelEvent(sy.events[h])
