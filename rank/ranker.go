@@ -61,7 +61,8 @@ func (k *Ranker) Finish(ctx context.Context) (Summary, error) {
 	}
 	north, south := k.survey.Hemispheres()
 	for i := range k.survey.Layers {
-		k.survey.Layers[i].When = k.o.Uses[i%len(k.o.Uses)].when(north, south)
+		use := &k.o.Uses[i%len(k.o.Uses)]
+		k.survey.Layers[i].When, k.survey.Layers[i].Months = use.when(north, south), use.northern()
 	}
 	bands := k.bands.list(&k.o)
 	rules := k.bands.rules(&k.o, bands)

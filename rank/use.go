@@ -206,16 +206,8 @@ func (u *Use) when(inNorth, inSouth bool) string {
 	case Cooling, Heating:
 		return fmt.Sprintf("months over %s K·d of %s", short(u.Threshold), u.Season)
 	}
-	var north [12]bool
-	all := true
-	for m := range north {
-		north[m] = u.Months == [12]bool{} || u.Months[m]
-		if u.Demand != [12]float64{} && u.Demand[m] == 0 {
-			north[m] = false
-		}
-		all = all && north[m]
-	}
-	if all {
+	north := u.northern()
+	if !slices.Contains(north[:], false) {
 		return "all year"
 	}
 	var south [12]bool
@@ -229,6 +221,15 @@ func (u *Use) when(inNorth, inSouth bool) string {
 		return spans(south)
 	}
 	return fmt.Sprintf("%s; southern hemisphere %s", spans(north), spans(south))
+}
+
+// northern is the set of months that count in the north; none where a season
+// gives each site its own.
+func (u *Use) northern() [12]bool {
+	if u.Season != "" {
+		return [12]bool{}
+	}
+	return u.window(&result.Site{})
 }
 
 // spans names runs of months, one over the turn of the year as one.

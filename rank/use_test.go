@@ -190,5 +190,12 @@ func TestWhen(t *testing.T) {
 		if got := tt.use.when(true, false); got != north {
 			t.Errorf("%+v in the north alone: %q", tt.use, got)
 		}
+		months := tt.use.northern()
+		if got := months == [12]bool{}; got != (tt.use.Season != "") {
+			t.Errorf("%+v: no months in the north: %v", tt.use, got)
+		}
+		if tt.use.Season == "" && months != [12]bool{true, true, true, true, true, true, true, true, true, true, true, true} && spans(months) != north {
+			t.Errorf("%+v: months in the north %v", tt.use, months)
+		}
 	}
 }

@@ -77,6 +77,8 @@ type layer struct {
 	Use    string  `json:"use"`
 	Outlet float64 `json:"outlet"`
 	When   string  `json:"when,omitempty"`
+	// In the north; none where every site has its own.
+	Months [12]bool `json:"months,omitzero"`
 }
 
 type class struct {

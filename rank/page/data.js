@@ -2,7 +2,7 @@ const $ = id => document.getElementById(id);
 const canvas = $('map'), ctx = canvas.getContext('2d');
 const NONE = -2147483648;
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
-const SPLIT = ['receiver', 'mirror', 'row', 'ground', 'site', 'each kWh'];
+const SPLIT = ['Receiver and its films (per m²)', 'Mirror (per m²)', 'Row (per metre)', 'Ground (per m²)', 'Site, shared', 'Running, per kWh'];
 const trouble = text => { $('trouble').hidden = false; $('trouble').textContent = text; };
 
 // ---- Data: unpack the columns

@@ -95,6 +95,17 @@ func TestMouse(t *testing.T) {
 		}
 	}
 
+	// Months that do not count for the use are not of the colour of those that do.
+	b.set(t, "use", "winter")
+	fills := eval[[]string](t, b, `[...document.querySelectorAll('#detail svg rect')].map(e => e.getAttribute('fill'))`)
+	for m := range fills {
+		if got, want := fills[m] == fills[0], s.Layers[1].Months[m]; got != want {
+			t.Errorf("month %d counts: the chart says %v, the survey %v", m+1, got, want)
+		}
+	}
+	want(t, "cost", b.text(t, "detail"), "Mirror (per m²)", "Site, shared")
+	b.set(t, "use", "year")
+
 	// A drag takes the map along and chooses nothing.
 	before := b.text(t, "detail")
 	left := chromedp.Button("left")

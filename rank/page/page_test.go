@@ -29,7 +29,11 @@ func made(t testing.TB, n, side int) *survey.Survey {
 	var layers []survey.Layer
 	for _, outlet := range []float64{35, 45, 60, 75} {
 		for _, use := range []string{"year", "winter", "summer"} {
-			layers = append(layers, survey.Layer{Use: use, Outlet: outlet})
+			l := survey.Layer{Use: use, Outlet: outlet}
+			if use == "winter" {
+				l.Months = [12]bool{0: true, 1: true, 11: true}
+			}
+			layers = append(layers, l)
 		}
 	}
 	var designs []result.Design

@@ -40,7 +40,13 @@ function hover() {
   if (state.at === state.chosen) { $('hover').textContent = name(state.at) + ': the chosen cell, below.'; return; }
   $('hover').replaceChildren(heading('strong', name(state.at)), rows(figures(state.at)));
 }
-function chart(i) {
+// counts are the months that count for the use at a cell; null where each has
+// its own, which the data lack.
+function counts(i) {
+  const north = D.layers[state.layer].months, shift = middle(i)[1] < 0 ? 6 : 0;
+  return north ? MONTHS.map((_, m) => north[(m + shift) % 12]) : null;
+}
+function chart(i, on) {
   const NS = 'http://www.w3.org/2000/svg', svg = document.createElementNS(NS, 'svg');
   svg.setAttribute('viewBox', '0 0 312 120'); svg.setAttribute('aria-hidden', 'true');
   const values = MONTHS.map((_, m) => Math.max(0, column('month' + m)[i])), top = Math.max(1, ...values);
@@ -52,7 +58,7 @@ function chart(i) {
   };
   values.forEach((v, m) => {
     const h = 80 * v / top;
-    add('rect', { x: m * 26 + 3, y: 100 - h, width: 20, height: h, fill: '#1c4c8f' });
+    add('rect', { x: m * 26 + 3, y: 100 - h, width: 20, height: h, fill: on && !on[m] ? '#b9bdc1' : '#1c4c8f' });
     add('text', { x: m * 26 + 13, y: 96 - h, 'text-anchor': 'middle', 'font-size': 9 }, v);
     add('text', { x: m * 26 + 13, y: 113, 'text-anchor': 'middle', 'font-size': 9 }, MONTHS[m]);
   });
@@ -76,9 +82,12 @@ function detail() {
   box.append(heading('h2', name(i)));
   if (!hasHeat(i)) { box.append(rows(figures(i))); return; }
   box.append(rows(figures(i)));
-  box.append(heading('h3', 'Heat of each month, kWh/m² of receiver'), chart(i));
+  const on = counts(i), l = D.layers[state.layer];
+  box.append(heading('h3', 'Heat of each month, kWh/m² of receiver'), chart(i, on));
+  if (!on) box.append(heading('p', 'Only ' + (l.when || 'the months of the use') + ' count for ' + l.use + ': others bring no benefit.'));
+  else if (on.includes(false)) box.append(heading('p', 'Blue: counts for ' + l.use + '. Grey: out of season, brings no benefit.'));
   const table = document.createElement('details');
-  table.append(heading('summary', 'Months as a table'), rows(MONTHS.map((m, k) => [m, show('month' + k, i)])));
+  table.append(heading('summary', 'Months as a table'), rows(MONTHS.map((m, k) => [m, show('month' + k, i) + (on && !on[k] ? ' (does not count)' : '')])));
   box.append(table, heading('h3', 'Money and carbon, against gas'));
   const r = column('runner')[i];
   box.append(rows([
@@ -86,7 +95,7 @@ function detail() {
     ['CO₂ saved', show('co2', i) + ' kg/m² a year'],
     ['Runner-up', r < 0 ? 'none' : design(r) + ', ' + show('second', i) + ' ' + unit()]]));
   box.append(heading('h3', 'What the cost is made of, ' + unit()),
-    rows(SPLIT.map((s, k) => ['Per ' + s, k]).filter(([, k]) => known('split' + k, i)).map(([s, k]) => [s, show('split' + k, i)])));
+    rows(SPLIT.map((s, k) => [s, 'split' + k]).filter(([, c]) => known(c, i) && column(c)[i] !== 0).map(([s, c]) => [s, show(c, i)])));
 }
 function legend() {
   const box = $('legend'), gas = column('gas'), seen = [...gas].filter(v => v !== NONE);

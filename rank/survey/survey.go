@@ -18,6 +18,9 @@ type Layer struct {
 	Use    string
 	Outlet float64 // °C
 	When   string  // which months count, in words for a reader
+	// The months that count in the north; half a year later in the south. None
+	// where every site has its own.
+	Months [12]bool
 }
 
 // A Place is a site as results show it.
