@@ -18,6 +18,8 @@ package ingest
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"path/filepath"
@@ -191,10 +193,23 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 	if sum.Sites == 0 {
 		return sum, fmt.Errorf("%w: %s", ErrNoSites, sum.whyNone())
 	}
+	table.Fingerprint = o.fingerprint(&sum)
 	if err := table.Close(); err != nil {
 		return sum, err
 	}
 	return sum, journal.end(&o, table)
+}
+
+// fingerprint is the digest of what the places of a run came from, and how; of a
+// table that is added to, that of the last run.
+func (o *Options) fingerprint(sum *Summary) string {
+	h := sha256.New()
+	fmt.Fprintln(h, o.Clock, o.Year, o.Stamp, o.Every)
+	for i := range sum.Inputs {
+		in := &sum.Inputs[i]
+		fmt.Fprintf(h, "%q %s %q %d\n", in.Name, in.SHA256, in.Status, in.Sites)
+	}
+	return hex.EncodeToString(h.Sum(nil))
 }
 
 // uniqueID gives the id itself, or when it is taken, with the name of the

@@ -16,6 +16,7 @@ import (
 	"stillrow/rank/geojson"
 	"stillrow/rank/geoparquet"
 	"stillrow/rank/survey"
+	"stillrow/simulate/result"
 )
 
 // A file is an output and what writes it.
@@ -36,7 +37,7 @@ func (k *Ranker) files(ctx context.Context, s *Summary, bands []Band, rules []Ti
 		list = append(list, k.tiles(ctx))
 	}
 	return append(list,
-		file{RankingFile, func(w io.Writer) error { return writeRanking(w, k.survey) }},
+		file{RankingFile, func(w io.Writer) error { return writeRanking(w, k.survey, k.o.Fingerprint) }},
 		file{BandsFile, func(w io.Writer) error { return writeSheet(w, bandColumns, bands) }},
 		file{TiltsFile, func(w io.Writer) error { return writeSheet(w, ruleColumns, rules) }},
 		file{ColumnsFile, func(w io.Writer) error { return writeColumns(w, columns(k.o.Currency, k.o.Tiles, k.o.Columns)) }},
@@ -118,9 +119,13 @@ func writeMap(w io.Writer, s *survey.Survey, layer int) error {
 
 // writeRanking writes all layers as GeoParquet: the places along a curve that
 // keeps neighbours together, the rows of a place as the layers come.
-func writeRanking(w io.Writer, s *survey.Survey) error {
+func writeRanking(w io.Writer, s *survey.Survey, fingerprint string) error {
+	metadata := map[string]string{"stillrow.currency": s.Currency}
+	if fingerprint != "" {
+		metadata[result.KeyFingerprint] = fingerprint
+	}
 	out := geoparquet.NewWriter(w, func(r *row) *geoparquet.Shape { return &r.Shape },
-		map[string]string{"stillrow.currency": s.Currency})
+		metadata)
 	order := geoparquet.Order(s.Len(), func(i int) orb.Point { return orb.Point{s.Place(i).Lon, s.Place(i).Lat} })
 	var f survey.Finding
 	for _, i := range order {

@@ -29,28 +29,29 @@ import (
 
 // Options say what to rank and where to write.
 type Options struct {
-	Table     result.Table                      // what the blocks hold
-	Uses      []Use                             // at least one, with different names
-	Markets   []Market                          // at least one; the first serves sites that have none of their own
-	MarketOf  func(result.Site) int             // number of a site's market, -1 for none; nil: all are in the first
-	CountryOf func(result.Site) string          // name or code of a site's country; nil: as the weather spells it
-	By        By                                // what makes a design the best
-	CostCap   float64                           // of ByHeat, per kWh
-	Spread    func(*result.Block, *Pick) Spread // how sure a site's best is; nil: nobody knows
-	Lives     Lives                             // empty: films keep their rated lives
-	Materials Materials                         // what the outlet temperature must not exceed
-	BandDeg   float64                           // height of a latitude band, degrees; 0.1 to 90
-	Currency  string                            // of every price, as a code or a sign
-	Within    *area.Area                        // where places must lie, and what cells are clipped to; nil: anywhere
-	Pictures  bool                              // also draw the maps and make a page of them
-	Tiles     bool                              // also write the maps as one archive of vector tiles
-	Title     string                            // of pictures and pages
-	Source    string                            // one line under them: where weather and outlines come from
-	Outline   []orb.Ring                        // coasts and borders around the places, degrees of longitude and latitude
-	Columns   []result.Column                   // of files written by others, for columns.csv
-	Out       string                            // folder for the files
-	Progress  func(done, of int)                // called by Run after every site, unless nil
-	Writing   func(done, of int)                // called as files are written, from any goroutine, unless nil
+	Table       result.Table                      // what the blocks hold
+	Uses        []Use                             // at least one, with different names
+	Markets     []Market                          // at least one; the first serves sites that have none of their own
+	MarketOf    func(result.Site) int             // number of a site's market, -1 for none; nil: all are in the first
+	CountryOf   func(result.Site) string          // name or code of a site's country; nil: as the weather spells it
+	By          By                                // what makes a design the best
+	CostCap     float64                           // of ByHeat, per kWh
+	Spread      func(*result.Block, *Pick) Spread // how sure a site's best is; nil: nobody knows
+	Lives       Lives                             // empty: films keep their rated lives
+	Materials   Materials                         // what the outlet temperature must not exceed
+	BandDeg     float64                           // height of a latitude band, degrees; 0.1 to 90
+	Currency    string                            // of every price, as a code or a sign
+	Within      *area.Area                        // where places must lie, and what cells are clipped to; nil: anywhere
+	Pictures    bool                              // also draw the maps and make a page of them
+	Tiles       bool                              // also write the maps as one archive of vector tiles
+	Title       string                            // of pictures and pages
+	Source      string                            // one line under them: where weather and outlines come from
+	Outline     []orb.Ring                        // coasts and borders around the places, degrees of longitude and latitude
+	Columns     []result.Column                   // of files written by others, for columns.csv
+	Out         string                            // folder for the files
+	Fingerprint string                            // of what made the results, for the ranking's metadata; empty for none
+	Progress    func(done, of int)                // called by Run after every site, unless nil
+	Writing     func(done, of int)                // called as files are written, from any goroutine, unless nil
 }
 
 // validate names the study key that is wrong, as a *cost.KeyError where it is

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"path/filepath"
 
@@ -49,9 +51,13 @@ func (j *job) begin(e *env, shard bool) error {
 		return err
 	}
 	kept := j.heat != ""
+	fingerprint, err := j.fingerprint()
+	if err != nil {
+		return err
+	}
+	o.Fingerprint = fingerprint
 	j.plan.PickedStress = !kept // nobody reads those of other designs
 	j.work = &work{plan: j.plan, table: j.table, blocks: kept}
-	var err error
 	if j.ranked {
 		o.Out, o.Tiles, o.Columns = j.out, j.tiles, j.outer
 		if kept {
@@ -69,9 +75,35 @@ func (j *job) begin(e *env, shard bool) error {
 		}
 	}
 	if kept && !shard {
-		j.work.heat, err = result.Create(j.heat, o.Table)
+		if j.work.heat, err = result.Create(j.heat, o.Table); err != nil {
+			return err
+		}
+		j.work.heat.Fingerprint = fingerprint
 	}
-	return err
+	return nil
+}
+
+// fingerprint is that of results from the weather table.
+func (j *job) fingerprint() (string, error) {
+	table, err := tableDigest(j.table.Dir())
+	if err != nil {
+		return "", err
+	}
+	return j.record.fingerprint(table)
+}
+
+// fingerprint is the digest of what results come from: the program's version,
+// the study as resolved, the area, and the table of the stage before by its
+// digest.
+func (r *runRecord) fingerprint(table string) (string, error) {
+	within := ""
+	if r.Within != nil {
+		within = r.Within.SHA256
+	}
+	sum := sha256.New()
+	err := writeJSON(sum, []any{version, r.Settings, r.Books, within, table})
+	r.Fingerprint = hex.EncodeToString(sum.Sum(nil))
+	return r.Fingerprint, err
 }
 
 func (j *job) close() {

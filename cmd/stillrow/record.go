@@ -23,21 +23,22 @@ import (
 // A runRecord is run.json: what ran on what, and what came of it. It holds
 // nothing that differs between two runs on the same inputs.
 type runRecord struct {
-	Program  string          `json:"program"`
-	Version  string          `json:"version"`
-	Command  string          `json:"command"`
-	Clock    string          `json:"clock,omitempty"`
-	Study    string          `json:"study,omitempty"`    // file
-	Settings []study.Setting `json:"settings,omitempty"` // that hold for all sites
-	Books    []bookRecord    `json:"books,omitempty"`
-	Counts   counts          `json:"counts"`
-	Within   *tableFile      `json:"within,omitempty"` // area of the places
-	Inputs   []ingest.Input  `json:"inputs,omitempty"` // weather files
-	Tables   []tableFile     `json:"tables,omitempty"` // files of the table that a later stage took in
-	Flags    []flagMeaning   `json:"flags,omitempty"`
-	Ranking  *rank.Summary   `json:"ranking,omitempty"`
-	Warnings []string        `json:"warnings,omitempty"`
-	Files    []string        `json:"files"`
+	Program     string          `json:"program"`
+	Version     string          `json:"version"`
+	Command     string          `json:"command"`
+	Fingerprint string          `json:"fingerprint,omitempty"` // of what results come from; tables carry it too
+	Clock       string          `json:"clock,omitempty"`
+	Study       string          `json:"study,omitempty"`    // file
+	Settings    []study.Setting `json:"settings,omitempty"` // that hold for all sites
+	Books       []bookRecord    `json:"books,omitempty"`
+	Counts      counts          `json:"counts"`
+	Within      *tableFile      `json:"within,omitempty"` // area of the places
+	Inputs      []ingest.Input  `json:"inputs,omitempty"` // weather files
+	Tables      []tableFile     `json:"tables,omitempty"` // files of the table that a later stage took in
+	Flags       []flagMeaning   `json:"flags,omitempty"`
+	Ranking     *rank.Summary   `json:"ranking,omitempty"`
+	Warnings    []string        `json:"warnings,omitempty"`
+	Files       []string        `json:"files"`
 }
 
 type tableFile struct {

@@ -220,20 +220,23 @@ func (c *rankCmd) Run(e *env) error {
 			writing(done, of)
 		}
 	}
+	record := newRecord("rank", m, c.study())
+	if record.Within, err = m.within.record(); err != nil {
+		return err
+	}
+	if record.Tables, err = inputFiles(c.Heat, heatFiles(priced)); err != nil {
+		return err
+	}
+	if o.Fingerprint, err = record.fingerprint(record.Tables[0].SHA256 + record.Tables[2].SHA256); err != nil {
+		return err
+	}
 	sum, err := rank.Run(e.ctx, c.Heat, o)
 	end()
 	if err != nil {
 		return m.within.explain(err)
 	}
 	times.stage("rank")
-	record := newRecord("rank", m, c.study())
 	record.Counts.Sites = sum.Sites
-	if record.Tables, err = inputFiles(c.Heat, heatFiles(priced)); err != nil {
-		return err
-	}
-	if record.Within, err = m.within.record(); err != nil {
-		return err
-	}
 	record.Ranking = &sum
 	record.Files = sum.Files
 	if err := record.write(c.Out, times); err != nil {

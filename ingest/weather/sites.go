@@ -17,8 +17,11 @@ import (
 const sitesGroup = 1024
 
 // writeSites writes the site table.
-func writeSites(out io.Writer, sites []entry, columns []siteColumn) error {
+func writeSites(out io.Writer, sites []entry, columns []siteColumn, fingerprint string) error {
 	w := parquet.NewGenericWriter[any](out, append(fileOptions(), sitesSchema(columns), parquet.MaxRowsPerRowGroup(sitesGroup))...)
+	if fingerprint != "" {
+		w.SetKeyValueMetadata("stillrow.fingerprint", fingerprint)
+	}
 	row := make(parquet.Row, len(columns))
 	for i := range sites {
 		for c := range columns {

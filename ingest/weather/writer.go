@@ -32,6 +32,8 @@ import (
 // columns would take three times the space. Identical sites in identical order
 // give identical bytes, whatever the number of processors.
 type Writer struct {
+	Fingerprint string // of what made the table, for the site table's metadata; empty for none
+
 	dir     string
 	columns []siteColumn
 	old     *Table // that Update adds to, nil for none
@@ -370,7 +372,7 @@ func (w *Writer) commit(sites []entry) error {
 		return fmt.Errorf("weather table: %w", err)
 	}
 	defer out.Abort()
-	if err := writeSites(out, sites, w.columns); err != nil {
+	if err := writeSites(out, sites, w.columns, w.Fingerprint); err != nil {
 		return fmt.Errorf("weather table: %s: %w", path, err)
 	}
 	if err := out.Commit(); err != nil {

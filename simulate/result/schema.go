@@ -257,3 +257,7 @@ func field(i int, tag string, t reflect.Type) reflect.StructField {
 func schemaOf(name string, fields []reflect.StructField) *parquet.Schema {
 	return parquet.NewSchema(name, parquet.SchemaOf(reflect.New(reflect.StructOf(fields)).Interface()))
 }
+
+// KeyFingerprint is the key of a table's metadata for the digest of what made
+// it: program, study and weather.
+const KeyFingerprint = "stillrow.fingerprint"

@@ -20,6 +20,8 @@ const groupRows = 1 << 16
 // A Writer writes the heat table of one run to a folder. Nothing appears in it
 // before Close; Abort, which may always be deferred, throws the rest away.
 type Writer struct {
+	Fingerprint string // of what made the table, for its metadata; empty for none
+
 	table   Table
 	heat    *parquetFile
 	sites   *parquetFile
@@ -179,6 +181,9 @@ func (w *Writer) Close() error {
 	w.heat.w.SetKeyValueMetadata(keyOutlets, string(outlets))
 	w.heat.w.SetKeyValueMetadata(keyDesigns, w.designs.sum())
 	w.heat.w.SetKeyValueMetadata(keySites, w.sites.sum())
+	if w.Fingerprint != "" {
+		w.heat.w.SetKeyValueMetadata(KeyFingerprint, w.Fingerprint)
+	}
 	if w.sens != nil {
 		w.heat.w.SetKeyValueMetadata(keySensitivity, w.sens.sum())
 	}
