@@ -58,7 +58,7 @@ function chart(i, on) {
   };
   values.forEach((v, m) => {
     const h = 80 * v / top;
-    add('rect', { x: m * 26 + 3, y: 100 - h, width: 20, height: h, fill: on && !on[m] ? '#b9bdc1' : '#1c4c8f' });
+    add('rect', { x: m * 26 + 3, y: 100 - h, width: 20, height: h, fill: on && !on[m] ? '#b9bdc1' : '#1a4588' });
     add('text', { x: m * 26 + 13, y: 96 - h, 'text-anchor': 'middle', 'font-size': 9 }, v);
     add('text', { x: m * 26 + 13, y: 113, 'text-anchor': 'middle', 'font-size': 9 }, MONTHS[m]);
   });

@@ -11,42 +11,45 @@ import (
 	"stillrow/rank/shade"
 )
 
-// legend explains the colours, from the dearest above to the cheapest below,
+// legend explains the colours, from the cheapest above to the dearest below,
 // with gas parity as the line between them. It tells how far down it came.
 func (v *scene) legend(sh *sheet, x, top vg.Length) (bottom vg.Length) {
 	const step, swatch = 21, 26
 	head := pen{size: 10, bold: true, ink: inkText, y: -1}
 	text := pen{size: 9, ink: inkText, y: -0.5}
 	note := pen{size: 8, ink: inkQuiet, y: -1}
-	for k, line := range []string{"Levelised cost of heat", "against heat from gas"} {
+	for k, line := range []string{"Levelised cost of heat (LCOH)", "against heat from gas"} {
 		sh.write(head, x, top-vg.Length(12*k), line)
 	}
-	y := top - 30
-	unit := "as multiple of the cost of gas heat"
-	if !math.IsNaN(v.gas) {
-		unit = "multiple of gas heat; " + v.s.Currency + " per kWh"
+	y := top - 27
+	for _, line := range []string{"LCOH: all costs of a life over the heat it delivers", "heat from gas: running cost of a boiler alone"} {
+		sh.write(note, x, y, line)
+		y -= 10
 	}
-	sh.write(note, x, y, unit)
-	y -= 14
+	unit := "LCOH ÷ heat from gas"
+	if !math.IsNaN(v.gas) {
+		unit += "  (" + v.s.Currency + "/kWh)"
+	}
+	sh.write(pen{size: 8.5, bold: true, ink: inkText, y: -1}, x, y-3, unit)
+	y -= 17
 	classes := shade.Classes()
 	parity := slices.IndexFunc(classes, func(c shade.Class) bool { return c.From == 1 })
-	for i := len(classes) - 1; i >= 0; i-- {
-		c := classes[i]
+	for i, c := range classes {
+		if i == parity {
+			y -= 6
+			sh.line(x-4, y, x+swatch+4, y, 1.8, inkText)
+			text := "gas parity: 1"
+			if !math.IsNaN(v.gas) {
+				text = fmt.Sprintf("gas parity: 1 = %.4f %s/kWh", v.gas, v.s.Currency)
+			}
+			sh.write(pen{size: 8.5, bold: true, ink: inkText, y: -0.5}, x+swatch+8, y, text)
+			y -= 6
+		}
 		sh.color(c.Colour)
 		sh.fill(rectangle(x, y-step, x+swatch, y))
 		sh.stroke(rectangle(x, y-step, x+swatch, y), 0.4, inkQuiet)
 		sh.write(text, x+swatch+8, y-step/2, v.classText(c))
 		y -= step
-		if i == parity {
-			y -= 6
-			sh.line(x-4, y, x+swatch+4, y, 1.8, inkText)
-			text := "gas parity"
-			if !math.IsNaN(v.gas) {
-				text = fmt.Sprintf("gas parity: %.4f %s per kWh", v.gas, v.s.Currency)
-			}
-			sh.write(pen{size: 8.5, bold: true, ink: inkText, y: -0.5}, x+swatch+8, y, text)
-			y -= 6
-		}
 	}
 	y -= 8
 	sh.color(shade.Without())
@@ -68,7 +71,7 @@ func (v *scene) legend(sh *sheet, x, top vg.Length) (bottom vg.Length) {
 			sh.fill(disc(left+swatch/4, y-9, 1))
 		}
 		sh.write(text, x+swatch+8, y-4, "not sure which is cheaper:")
-		sh.write(text, x+swatch+8, y-15, fmt.Sprintf("probability between %g and %g", math.Round((1-sure)*100)/100, sure))
+		sh.write(text, x+swatch+8, y-15, fmt.Sprintf("probability between %.0f and %g %%", 100*(1-sure), 100*sure))
 		y -= 30
 	}
 	if len(v.o.Within) > 0 {
@@ -153,7 +156,7 @@ func (v *scene) leans() (list []lean, slice float64) {
 // tiltsHigh is the height that tilts takes, and tiltRow that of one of its rows.
 func (v *scene) tiltsHigh() vg.Length {
 	list, _ := v.leans()
-	return 52 + tiltRow(len(list))*vg.Length(len(list))
+	return 61 + tiltRow(len(list))*vg.Length(len(list))
 }
 
 func tiltRow(rows int) vg.Length { return min(13, 132/vg.Length(max(rows, 1))) }
@@ -214,9 +217,10 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 	}
 	note := pen{size: 7.5, ink: inkQuiet, y: -1}
 	sh.write(note, x, bottom-15, "median, and where 8 of 10 sites lie;")
-	sh.write(note, x, bottom-24, "90° upright, less leans back, more overhangs")
+	sh.write(note, x, bottom-24, "from the ground behind the mirror: 90° is upright,")
+	sh.write(note, x, bottom-33, "less leans back, more overhangs the receiver")
 	if hollow {
-		sh.write(note, x, bottom-33, "hollow: most sites do best without a mirror")
+		sh.write(note, x, bottom-42, "hollow: most sites do best without a mirror")
 	}
 }
 

@@ -23,7 +23,7 @@ const (
 	mapRight  = 232 // the legend's column
 	mapTop    = 66
 	mapBottom = 64
-	mapKey    = 272 // the legend of the colours needs as much
+	mapKey    = 292 // the legend of the colours needs as much
 	mapGap    = 36  // below the frame, for its degrees
 )
 
@@ -145,14 +145,14 @@ func (v *scene) head(sh *sheet, top, width vg.Length) {
 // result says in a sentence where heat is cheaper than gas.
 func (v *scene) result() string {
 	n := v.s.Len()
-	text := fmt.Sprintf("Cheaper than gas at %d of %s", v.beats, sites(n))
+	text := fmt.Sprintf("By best estimate cheaper than gas at %d of %s.", v.beats, sites(n))
 	if v.asked {
-		text += fmt.Sprintf("; with a probability of %g or more at %d", sure, v.certain)
+		text += fmt.Sprintf(" Sites with a probability of at least %g %%: %d.", 100*sure, v.certain)
 	}
 	if v.none > 0 {
-		text += fmt.Sprintf("; no usable heat at %d", v.none)
+		text += fmt.Sprintf(" Sites without usable heat: %d.", v.none)
 	}
-	return text + "."
+	return text
 }
 
 func sites(n int) string {

@@ -1,7 +1,8 @@
 // Package shade colours places by how the cost of their heat compares with
 // gas. The turning point of the scale is parity: cheaper heat is blue, dearer
 // amber, and it grows lighter all the way from the cheapest to the dearest, so
-// that the order also shows in grey print and to eyes that see few colours.
+// that the order also shows in grey print and to eyes that see few colours. Even
+// the dearest is a colour, not to be taken for bare paper.
 package shade
 
 import (
@@ -22,12 +23,12 @@ const parity = 4
 func Classes() []Class {
 	return []Class{
 		{0, 0.25, rgb(0x0a2350)},
-		{0.25, 0.5, rgb(0x1c4c8f)},
-		{0.5, 0.75, rgb(0x3d7cc0)},
-		{0.75, 1, rgb(0x70a5d8)},
-		{1, 1.5, rgb(0xf0b84a)},
-		{1.5, 2.5, rgb(0xf8d78f)},
-		{2.5, math.Inf(1), rgb(0xfdf0d3)},
+		{0.25, 0.5, rgb(0x1a4588)},
+		{0.5, 0.75, rgb(0x3070b4)},
+		{0.75, 1, rgb(0x528fca)},
+		{1, 1.5, rgb(0xe8a32c)},
+		{1.5, 2.5, rgb(0xf4bf4a)},
+		{2.5, math.Inf(1), rgb(0xfcdd7e)},
 	}
 }
 

@@ -92,6 +92,9 @@ func TestForEveryEye(t *testing.T) {
 				t.Errorf("%s: class %d has lightness %.1f, the one before %.1f", name, i, seen[i][0], seen[i-1][0])
 			}
 		}
+		if last := seen[len(seen)-1]; name == "all cones" && math.Hypot(last[1], last[2]) < 40 {
+			t.Errorf("the dearest has a chroma of %.0f, near that of paper", math.Hypot(last[1], last[2]))
+		}
 		for i := range seen {
 			for k := range i {
 				far := math.Hypot(math.Hypot(seen[i][0]-seen[k][0], seen[i][1]-seen[k][1]), seen[i][2]-seen[k][2])
