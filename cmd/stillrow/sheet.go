@@ -6,12 +6,12 @@ import (
 	"io"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
 	"stillrow/data/outfile"
 	"stillrow/rank"
+	"stillrow/rank/cost"
 	"stillrow/rank/sheet"
 	"stillrow/simulate"
 	"stillrow/simulate/collector"
@@ -117,19 +117,18 @@ func (r *siteReport) sheet(ctx context.Context, plan *simulate.Plan, res *siteRe
 		Use: res.Use, Months: r.pick(res).Months, Outlet: out.Out, Inlet: out.In,
 		Design: result.Design(*res.Design), Rho: s.Mirror.Rho(),
 		Layers:    sheet.Layers{WaterDepth: s.Receiver.WaterDepth},
-		RowLength: row, Items: s.Plan.Items,
+		RowLength: row, Items: s.Plan.Worn(s.Lives.Strain(r.block, &r.table, res.outlet, res.design)).Items,
 		Plan: sheet.Plan{LabourPerH: s.Plan.LabourPerH, SiteReceiverM2: s.Plan.SiteReceiverM2},
 		Cost: sheet.Cost{
 			LCOH: *res.LCOH, Gas: res.GasHeat, P10: res.P10, P90: res.P90, Sure: res.BeatsGas,
 			Payback: res.Payback, Saving: *res.Saving, Heat: res.Heat,
+			Share: s.Plan.DeliveredShare, Fade: s.Plan.Fade, Years: s.Plan.HorizonYears,
+			Delivered: s.Plan.PVHeat(res.Heat) * cost.CRF(s.Plan.HorizonYears, s.Plan.DiscountRate),
 		},
-		Assumptions: r.assumptions(res, row),
+		Cautions: r.buildCautions(res), Assumed: r.assumed(res, row), Parameters: r.parameters(),
 	}
 	for _, p := range res.Split {
-		page.Cost.Parts = append(page.Cost.Parts, sheet.Part{Item: p.Item, PerKWh: p.PerKWh})
-	}
-	for _, c := range worst(res.cautions) {
-		page.Cautions = append(page.Cautions, c.text)
+		page.Cost.Parts = append(page.Cost.Parts, sheet.Part{Item: p.Item, Unit: p.Unit, PerKWh: p.PerKWh})
 	}
 	if n := res.RunnerUp; n != nil {
 		mirror := "no mirror"
@@ -152,7 +151,7 @@ func (r *siteReport) sheet(ctx context.Context, plan *simulate.Plan, res *siteRe
 	if page.Heat, err = r.byOutlet(ctx, res, workers); err != nil {
 		return nil, err
 	}
-	page.Noon, err = r.noon(plan, res)
+	page.Noon, page.Peak, err = r.noon(plan, res, &page.Months)
 	return page, err
 }
 
@@ -195,75 +194,22 @@ func (r *siteReport) byOutlet(ctx context.Context, res *siteResult, workers int)
 	return list, nil
 }
 
-// noon finds the hour in which a result's design delivers most.
-func (r *siteReport) noon(plan *simulate.Plan, res *siteResult) (sheet.Noon, error) {
+// noon finds the hours in which a result's design delivers most, in some months
+// and in the year.
+func (r *siteReport) noon(plan *simulate.Plan, res *siteResult, months *[12]bool) (within, year sheet.Noon, err error) {
 	steps, err := plan.Hourly(r.place.site, r.place.year, res.design, res.outlet)
 	if err != nil {
-		return sheet.Noon{}, err
+		return within, year, err
 	}
-	var n sheet.Noon
 	for s := range steps {
-		if s.Ledger.Delivered > n.Heat {
-			n.Heat = s.Ledger.Delivered
-			n.Hour = time.Date(2001, 1, 1, s.Hour, 0, 0, 0, time.UTC).Format("15:04 on 2 January")
+		at := time.Date(2001, 1, 1, s.Hour, 0, 0, 0, time.UTC)
+		n := sheet.Noon{Hour: at.Format("15:04 on 2 January"), Heat: s.Ledger.Delivered}
+		if n.Heat > year.Heat {
+			year = n
+		}
+		if months[at.Month()-1] && n.Heat > within.Heat {
+			within = n
 		}
 	}
-	return n, nil
-}
-
-// assumptions gathers what was taken, by source: what the study states of the
-// heater, what it leaves open, the substitutes in the weather. The items of the
-// book are on the bill.
-func (r *siteReport) assumptions(res *siteResult, row float64) []sheet.Group {
-	var list []sheet.Group
-	add := func(source, text string) {
-		i := slices.IndexFunc(list, func(g sheet.Group) bool { return g.Source == source })
-		if i < 0 {
-			list = append(list, sheet.Group{Source: source, Text: text})
-			return
-		}
-		list[i].Text += ", " + text
-	}
-	ends := "endless rows"
-	if l := res.Design.RowLength; l > 0 {
-		ends = fmt.Sprintf("rows %g m long", l)
-	}
-	add("this sheet", fmt.Sprintf("heat and cost are those of %s, a row of %g m may differ at its ends; * is an assumption of its book; prices, labour and lives of items with their reasons stand in the text of stillrow site", ends, row))
-	for _, f := range r.place.site.Flags {
-		add("weather", flagText(f))
-	}
-	for _, s := range r.study.Settings {
-		table, _, _ := strings.Cut(s.Key, ".")
-		switch {
-		case s.Value == nil, slices.Contains([]string{"designs", "study", "map", "rank"}, table), strings.HasPrefix(s.Key, "cost.item["), strings.HasSuffix(s.Key, ".low"), strings.HasSuffix(s.Key, ".high"):
-			continue
-		case s.Source == "study" && !slices.Contains([]string{"receiver", "mirror", "ground", "heat", "cost", "gas"}, table):
-			continue
-		}
-		source, why, assumed := strings.Cut(s.Source, ", assumption")
-		text := s.Key + "\u00a0" + setting(s.Value)
-		if assumed && why != "" {
-			text += "*"
-		}
-		switch source {
-		case "study":
-			source = "stated by the study"
-		case "default":
-			source = "defaults"
-		}
-		add(source, text)
-	}
-	return list
-}
-
-// setting writes a value of the study, of a long list only that it is one.
-func setting(v any) string {
-	text := fmt.Sprint(v)
-	if f, ok := v.(float64); ok {
-		text = strconv.FormatFloat(f, 'g', 4, 64)
-	}
-	if len(text) > 40 {
-		return "as listed there"
-	}
-	return text
+	return within, year, nil
 }

@@ -34,9 +34,9 @@ func TestSheetOfTheDemo(t *testing.T) {
 	}
 	page := got["one.html"]
 	for _, want := range []string{
-		"heat at 60 °C for cooling", "mirror tilted ", "on the north side", "To cut for 40 m of row", "40.40", "clear film on the water", "To buy for 40 m of row",
+		"heat at 60 °C for cooling", "Beats gas here", "Best design found: mirror ", "on the north side", "To cut for 40 m of row", "40.40", "clear film on the water", "To buy for 40 m of row",
 		"first cost of the row", "chance to beat gas", "P10–P90", "The pump must give this row", "from 50 to 60 °C", "Scald: water of 60 °C", "licensed practice decide",
-		"mirror.reflectance 0.82", "book halvane.toml", "next best: ",
+		"mirror.reflectance 0.82", "book halvane.toml", "next best: ", "reflects 82 % when clean", "Hygiene: legionella", "Glare: ", "lasts years", "kWh a year reach the user",
 	} {
 		if !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), want) {
 			t.Errorf("the sheet lacks %q", want)
@@ -49,6 +49,7 @@ func TestSheetOfTheDemo(t *testing.T) {
 			Outlet float64 `json:"outlet_c"`
 			LCOH   float64 `json:"lcoh_per_kwh"`
 			Gas    float64 `json:"gas_heat_per_kwh"`
+			Saving float64 `json:"saving_per_m2_year"`
 		}
 	}
 	if err := json.Unmarshal([]byte(r.stdout), &site); err != nil {
@@ -58,6 +59,13 @@ func TestSheetOfTheDemo(t *testing.T) {
 		if want := costOrNone(&res.LCOH) + " EUR/kWh, heat from gas " + costOrNone(&res.Gas); res.Use == "cooling" && res.Outlet == 60 && !strings.Contains(page, want) {
 			t.Errorf("the sheet lacks %q", want)
 		}
+		// Saving and difference of cost together say the heat, over 48 m².
+		if want := fmt.Sprintf("%.0f kWh a year reach the user", 48*res.Saving/(res.Gas-res.LCOH)); res.Use == "cooling" && res.Outlet == 60 && !strings.Contains(page, want) {
+			t.Errorf("the sheet lacks %q", want)
+		}
+	}
+	if strings.Contains(page, "frost_lock_c") {
+		t.Error("a study's key among the words for a builder")
 	}
 }
 
@@ -116,33 +124,60 @@ func TestHourlyOfAUse(t *testing.T) {
 	}
 }
 
-// The flow on the sheet carries the greatest hour that --hourly writes.
+// The flow on the sheet carries the greatest hour of the use's months that
+// --hourly writes, and names the year's where that is greater.
 func TestFlowOfTheBestHour(t *testing.T) {
 	dir := t.TempDir()
 	page, hours := filepath.Join(dir, "page.html"), filepath.Join(dir, "hours.csv")
-	r := stillrow(t, "site", "--at", "36.5,-42", "--out", dir, "--use", "cooling", "--outlet", "75", "--hourly", hours, "--row-m", "10", "--sheet", page)
-	if r.status != exitDone {
-		t.Fatal(r.stderr)
-	}
-	got := files(t, dir)
-	rows, err := csv.NewReader(strings.NewReader(got["hours.csv"])).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	best, hour := 0.0, ""
-	for _, row := range rows[1:] {
-		if q, err := strconv.ParseFloat(row[len(row)-1], 64); err == nil && q > best {
-			best, hour = q, row[0]
+	for _, tt := range []struct {
+		use    string
+		months string // two digits each
+	}{{"cooling", "05 06 07 08 09"}, {"greenhouse", "11 12 01 02 03"}} {
+		r := stillrow(t, "site", "--at", "36.5,-42", "--out", dir, "--use", tt.use, "--outlet", "60", "--hourly", hours, "--row-m", "10", "--sheet", page)
+		if r.status != exitDone {
+			t.Fatal(r.stderr)
 		}
-	}
-	// 10 m of row 1.2 m wide; 75 °C from 65 °C; 4182 J/kgK.
-	clock, err := time.Parse("01-02T15:04", hour)
-	if err != nil || best < 100 {
-		t.Fatalf("%g Wh/m² at %q", best, hour)
-	}
-	want := fmt.Sprintf("must give this row %.0f kg/h", best*3600*12/(4182*10))
-	if !strings.Contains(got["page.html"], want) || !strings.Contains(got["page.html"], clock.Format("15:04 on 2 January")) {
-		t.Errorf("the sheet lacks %q or the hour %s", want, hour)
+		got := files(t, dir)
+		rows, err := csv.NewReader(strings.NewReader(got["hours.csv"])).ReadAll()
+		if err != nil {
+			t.Fatal(err)
+		}
+		type best struct {
+			heat float64
+			hour string
+		}
+		var within, year best
+		for _, row := range rows[1:] {
+			q, err := strconv.ParseFloat(row[len(row)-1], 64)
+			if err != nil {
+				continue
+			}
+			if q > year.heat {
+				year = best{q, row[0]}
+			}
+			if q > within.heat && strings.Contains(tt.months, row[0][:2]) {
+				within = best{q, row[0]}
+			}
+		}
+		// 10 m of row 1.2 m wide; 60 °C from 50 °C; 4182 J/kgK.
+		flow := func(b best) (string, string) {
+			clock, err := time.Parse("01-02T15:04", b.hour)
+			if err != nil || b.heat < 100 {
+				t.Fatalf("%g Wh/m² at %q", b.heat, b.hour)
+			}
+			return fmt.Sprintf("%.0f kg/h", b.heat*3600*12/(4182*10)), clock.Format("15:04 on 2 January")
+		}
+		kg, at := flow(within)
+		if !strings.Contains(got["page.html"], "must give this row "+kg) || !strings.Contains(got["page.html"], "from "+at+" local standard time") {
+			t.Errorf("%s: the sheet lacks %s or %s", tt.use, kg, at)
+		}
+		kg, at = flow(year)
+		if want := "If it runs all year, the best hour is from " + at + ": " + kg; strings.Contains(got["page.html"], want) != (year.heat > within.heat) {
+			t.Errorf("%s: %q, %v against %v", tt.use, want, year, within)
+		}
+		if tt.use == "greenhouse" && year.heat <= within.heat {
+			t.Error("the best hour of the year lies in winter: the case shows nothing")
+		}
 	}
 }
 

@@ -36,12 +36,28 @@ func sum(months [12]float64) (all float64) {
 	return all
 }
 
+// counted says the heat of the months of the use, and of the year where that is
+// more months.
+func (s *Sheet) counted(months *[12]float64) string {
+	part, all := 0.0, true
+	for m, counts := range s.Months {
+		if counts {
+			part += months[m]
+		}
+		all = all && counts
+	}
+	if all {
+		return fmt.Sprintf("%.0f a year", part)
+	}
+	return fmt.Sprintf("%.0f in %s (%.0f all year)", part, season(s.Months), sum(*months))
+}
+
 func (s *Sheet) saysMonths() string {
 	var parts []string
 	for _, q := range s.shown() {
-		text := fmt.Sprintf("at %s °C %.0f a year", plain(q.Outlet), sum(q.With))
+		text := fmt.Sprintf("at %s °C %s", plain(q.Outlet), s.counted(&q.With))
 		if s.mirrored() {
-			text += fmt.Sprintf(" with the mirror, %.0f without", sum(q.Without))
+			text += " with the mirror, " + s.counted(&q.Without) + " without"
 		}
 		parts = append(parts, text)
 	}
@@ -95,15 +111,19 @@ func (s *Sheet) legend(h *hand) {
 		h.write(pen{size: 7.2, ink: inkQuiet, x: -1, y: -0.5}, drawingWidth-2, y, fmt.Sprintf("%d more outlets not shown", n))
 		return
 	}
-	h.write(pen{size: 7.2, ink: inkQuiet, x: -1, y: -0.5}, drawingWidth-2, y, "bold: months of "+h.short(pen{size: 7.2}, 62, s.Use))
+	h.write(pen{size: 7.2, ink: inkQuiet, x: -1, y: -0.5}, drawingWidth-2, y, "grey: not in the use's months")
 }
 
 // monthField draws the twelve months of one outlet in a box of the paper.
 func (s *Sheet) monthField(h *hand, q *Heat, x, y, width, height vg.Length, step, top float64) {
 	left, bottom, head := vg.Length(22), vg.Length(10), vg.Length(11)
 	plot := height - bottom - head
-	title := fmt.Sprintf("%s °C: %.0f a year", plain(q.Outlet), sum(q.With))
-	h.write(pen{size: 8, bold: q.Outlet == s.Outlet}, x+left, y+height-head+3, title)
+	title := pen{size: 8, bold: q.Outlet == s.Outlet}
+	words := plain(q.Outlet) + " °C: " + s.counted(&q.With)
+	for title.size > 5.5 && h.wide(title, words) > width-6 {
+		title.size -= 0.1
+	}
+	h.write(title, x+4, y+height-head+3, h.short(title, width-5, words))
 	per := plot / vg.Length(top)
 	for v := 0.0; v <= top*1.0001; v += step {
 		at := y + bottom + per*vg.Length(v)
@@ -113,103 +133,19 @@ func (s *Sheet) monthField(h *hand, q *Heat, x, y, width, height vg.Length, step
 	slot := (width - left - 3) / 12
 	for m := range q.With {
 		at := x + left + slot*vg.Length(m)
-		wide := slot * 0.7
+		wide, with, without := slot*0.7, inkWith, inkWithout
+		if !s.Months[m] {
+			with, without = inkIdle, inkIdleWithout
+		}
 		if s.mirrored() {
 			wide = slot * 0.4
-			h.box(inkWithout, at+slot*0.1+wide, y+bottom, at+slot*0.1+2*wide, y+bottom+per*vg.Length(q.Without[m]))
+			h.box(without, at+slot*0.1+wide, y+bottom, at+slot*0.1+2*wide, y+bottom+per*vg.Length(q.Without[m]))
 		}
-		h.box(inkWith, at+slot*0.1, y+bottom, at+slot*0.1+wide, y+bottom+per*vg.Length(q.With[m]))
+		h.box(with, at+slot*0.1, y+bottom, at+slot*0.1+wide, y+bottom+per*vg.Length(q.With[m]))
 		p := pen{size: 7, x: -0.5, ink: inkQuiet}
 		if s.Months[m] {
 			p.bold, p.ink = true, inkText
 		}
 		h.write(p, at+slot/2, y+2, initials[m])
 	}
-}
-
-func (s *Sheet) saysSplit() string {
-	text := "Bars of the levelised cost by item, " + s.Currency + " per kWh delivered: "
-	for _, p := range s.parts() {
-		text += fmt.Sprintf("%s %s, ", p.Item, money(p.PerKWh))
-	}
-	return fmt.Sprintf("%stogether %s; heat from gas %s.", text, money(s.Cost.LCOH), money(s.Cost.Gas))
-}
-
-// mostParts is how many bars of cost there are; the least items share one.
-const mostParts = 13
-
-// parts are the items that cost something; the rest beyond mostParts is one.
-func (s *Sheet) parts() []Part {
-	var list []Part
-	for _, p := range s.Cost.Parts {
-		if p.PerKWh != 0 {
-			list = append(list, p)
-		}
-	}
-	for len(list) > mostParts {
-		least := 0
-		for i, p := range list[:len(list)-1] {
-			if p.PerKWh < list[least].PerKWh {
-				least = i
-			}
-		}
-		last := &list[len(list)-1]
-		if last.Item != "other items" {
-			list = append(list, Part{Item: "other items"})
-			last = &list[len(list)-1]
-		}
-		last.PerKWh += list[least].PerKWh
-		list = append(list[:least], list[least+1:]...)
-	}
-	return list
-}
-
-// drawSplit draws a bar for each item of the cost, one for their sum, and one for
-// gas, with the range of the draws on the sum.
-func (s *Sheet) drawSplit(h *hand) {
-	list := s.parts()
-	top := 0.0
-	for _, p := range list {
-		top = max(top, p.PerKWh)
-	}
-	const names, values = 112, 36
-	rows := vg.Length(len(list)) + 2.6
-	pitch := min(14, drawingHeight/rows)
-	p := pen{size: min(8, pitch*0.82), y: -0.4}
-	per := (drawingWidth - names - values) / vg.Length(max(top, 1e-9))
-	y := drawingHeight - pitch/2
-	bar := func(name, value string, long vg.Length, wide float64, past vg.Length) {
-		p.x = -1
-		h.write(p, names-4, y, h.short(p, names-8, name))
-		p.x = 0
-		h.box(inkWith, names, y-pitch*vg.Length(wide), names+max(long, 0.3), y+pitch*vg.Length(wide))
-		h.write(p, names+max(long, past, 0)+4, y, value)
-		y -= pitch
-	}
-	for _, part := range list {
-		bar(part.Item, money(part.PerKWh), per*vg.Length(part.PerKWh), 0.32, 0)
-	}
-	// The sum and gas are on a scale of their own.
-	y -= pitch * 0.3
-	h.line(inkLine, 0.5, nil, vg.Point{X: 2, Y: y + pitch*0.62}, vg.Point{X: drawingWidth - 2, Y: y + pitch*0.62})
-	p.bold = true
-	most := max(s.Cost.LCOH, s.Cost.Gas)
-	if s.Cost.P90 != nil {
-		most = max(most, min(*s.Cost.P90, 2*most))
-	}
-	per = (drawingWidth - names - values) / vg.Length(most)
-	at, past := y, vg.Length(0)
-	if s.Cost.P10 != nil && s.Cost.P90 != nil {
-		past = per * vg.Length(min(*s.Cost.P90, most))
-	}
-	bar("this heat", money(s.Cost.LCOH), per*vg.Length(s.Cost.LCOH), 0.3, past)
-	if past > 0 {
-		a, b := names+per*vg.Length(*s.Cost.P10), names+past
-		for _, x := range []vg.Length{a, b} {
-			h.line(inkText, 0.9, nil, vg.Point{X: x, Y: at - 2.5}, vg.Point{X: x, Y: at + 2.5})
-		}
-		h.line(inkPaper, 1.8, nil, vg.Point{X: a, Y: at}, vg.Point{X: b, Y: at})
-		h.line(inkText, 0.9, nil, vg.Point{X: a, Y: at}, vg.Point{X: b, Y: at})
-	}
-	bar("heat from gas", money(s.Cost.Gas), per*vg.Length(s.Cost.Gas), 0.3, 0)
 }

@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"stillrow/rank/cost"
 )
@@ -84,7 +85,9 @@ type Line struct {
 	Item   string
 	Amount float64
 	Unit   string
-	Price  float64 // of it all, without labour
+	Order  float64 // m² of film with hems and shrinkage; 0 for what is no film
+	Life   float64 // years until it is bought again, at this place
+	Price  float64 // of the amount, without labour
 	Labour float64 // h
 }
 
@@ -99,11 +102,29 @@ func (s *Sheet) Bill() (lines []Line, sum Line, running float64) {
 		if n == 0 || it.Price == 0 && it.LabourH == 0 {
 			continue
 		}
-		l := Line{it.Name, n, unit, n * it.Price, n * it.LabourH}
+		l := Line{it.Name, n, unit, s.order(&it), it.LifeYears, n * it.Price, n * it.LabourH}
 		lines = append(lines, l)
 		sum.Price, sum.Labour = sum.Price+l.Price, sum.Labour+l.Labour
 	}
 	return lines, sum, running
+}
+
+// order is the area of film to order for an item, 0 for one that is no film: a
+// book ties some films to their wear and tells the others by their name alone.
+func (s *Sheet) order(it *cost.Item) float64 {
+	if it.Film == "" && !strings.Contains(strings.ToLower(it.Name), "film") {
+		return 0
+	}
+	width := 0.0
+	switch it.Unit {
+	case cost.ReceiverM2:
+		width = s.Design.ReceiverWidth
+	case cost.MirrorM2:
+		width = s.Design.MirrorLength
+	default:
+		return 0
+	}
+	return s.RowLength * (1 + shrinkage) * (width + 2*hem)
 }
 
 // amount is how many of a unit the row takes.
@@ -130,15 +151,15 @@ func (s *Sheet) Water() (volume, perMetre float64) {
 	return s.area() * s.Layers.WaterDepth, s.Design.ReceiverWidth * s.Layers.WaterDepth * waterDensity
 }
 
-// Flow gives the water that carries the noon's heat from inlet to outlet, kg/h
+// Flow gives the water that carries an hour's heat from inlet to outlet, kg/h
 // and l/min for the row; false where both are the same. Plug flow takes in at
 // the inlet's temperature what it delivers at the outlet's.
-func (s *Sheet) Flow() (kgPerH, lPerMin float64, ok bool) {
+func (s *Sheet) Flow(n Noon) (kgPerH, lPerMin float64, ok bool) {
 	rise := s.Outlet - s.Inlet
 	if rise <= 0 {
 		return 0, 0, false
 	}
-	kg := s.Noon.Heat * 3600 * s.area() / (waterHeat * rise)
+	kg := n.Heat * 3600 * s.area() / (waterHeat * rise)
 	return kg, kg / waterDensity * 1000 / 60, true
 }
 
@@ -146,10 +167,15 @@ func (s *Sheet) Flow() (kgPerH, lPerMin float64, ok bool) {
 func (s *Sheet) pump() string {
 	volume, perMetre := s.Water()
 	held := fmt.Sprintf("The row holds %.2f m³ of water, %.0f kg per m of row, over the bed.", volume, perMetre)
-	kg, litres, ok := s.Flow()
+	kg, litres, ok := s.Flow(s.Noon)
 	if !ok {
 		return "Inlet and outlet have the same temperature: the heat does not say the flow. " + held
 	}
-	return fmt.Sprintf("The pump must give this row %.0f kg/h (%.1f l/min) from %s to %s °C in the best hour of the year, from %s local standard time, when it delivers %.0f W per m² of receiver, %.1f kW in all. %s",
-		kg, litres, plain(s.Inlet), plain(s.Outlet), s.Noon.Hour, s.Noon.Heat, s.Noon.Heat*s.area()/1000, held)
+	text := fmt.Sprintf("The pump must give this row %.0f kg/h (%.1f l/min) from %s to %s °C in the best hour of the months of the use (%s), from %s local standard time, when it delivers %.0f W per m² of receiver, %.1f kW in all. ",
+		kg, litres, plain(s.Inlet), plain(s.Outlet), season(s.Months), s.Noon.Hour, s.Noon.Heat, s.Noon.Heat*s.area()/1000)
+	if s.Peak.Heat > s.Noon.Heat {
+		kg, litres, _ = s.Flow(s.Peak)
+		text += fmt.Sprintf("If it runs all year, the best hour is from %s: %.0f kg/h (%.1f l/min). ", s.Peak.Hour, kg, litres)
+	}
+	return text + held
 }

@@ -17,21 +17,25 @@ func sample() *Sheet {
 		Use: "washing", Outlet: 60, Inlet: 50, Rho: 0.8,
 		Design:    result.Design{ReceiverWidth: 1.2, MirrorLength: 1.6, MirrorTilt: 75, Setback: 0.05, RowPitch: 3.6},
 		Layers:    Layers{Clear: []string{"clear film A", "clear film A"}, Black: "black film B", Foam: "foam C", FoamDepth: 0.05, WaterDepth: 0.04},
-		Cost:      Cost{LCOH: 0.03, Gas: 0.08, P10: new(0.02), P90: new(0.05), Sure: new(0.996), Payback: new(2.5), Saving: 20, Heat: 400},
+		Cost:      Cost{LCOH: 0.03, Gas: 0.08, P10: new(0.02), P90: new(0.05), Sure: new(0.996), Payback: new(2.5), Saving: 17.1, Heat: 400, Share: 0.9, Fade: 0.005, Delivered: 342, Years: 20},
 		RowLength: 40, Plan: Plan{LabourPerH: 10, SiteReceiverM2: 2000},
 		Items: []cost.Item{
-			{Name: "clear film", Unit: cost.ReceiverM2, Price: 1, LabourH: 0.1},
-			{Name: "mirror film", Unit: cost.MirrorM2, Price: 0.5, RunningPerYear: 0.25},
+			{Name: "clear film", Unit: cost.ReceiverM2, Price: 1, LabourH: 0.1, LifeYears: 3.5, Film: cost.ClearFilm},
+			{Name: "mirror film", Unit: cost.MirrorM2, Price: 0.5, RunningPerYear: 0.25, LifeYears: 2},
 			{Name: "edge", Unit: cost.RowM, Price: 2},
 			{Name: "land", Unit: cost.GroundM2, Price: 3},
 			{Name: "pump", Unit: cost.WholeSite, Price: 10000, LabourH: 100},
 			{Name: "washing", Unit: cost.ReceiverM2, RunningPerYear: 0.5},
 		},
-		Noon:        Noon{Hour: "12:00 on 21 June", Heat: 800},
-		Cautions:    []string{"Scald: hot water burns.", "Local codes and licensed practice decide."},
-		Assumptions: []Group{{"default", "a 1, b 2"}, {"weather", "none measured"}},
+		Noon:       Noon{Hour: "12:00 on 21 June", Heat: 800},
+		Peak:       Noon{Hour: "12:00 on 21 June", Heat: 800},
+		Cautions:   []string{"Scald: hot water burns.", "Local codes and licensed practice decide."},
+		Assumed:    []string{"Weather: none measured.", "Water comes in 10 K colder."},
+		Parameters: []Group{{"default", "a 1, b 2"}},
 	}
-	s.Cost.Parts = []Part{{"clear film", 0.01}, {"mirror film", 0.015}, {"nothing", 0}, {"pump", 0.005}}
+	s.Cost.Parts = []Part{
+		{"clear film", cost.ReceiverM2, 0.01}, {"mirror film", cost.MirrorM2, 0.015}, {"nothing", cost.RowM, 0}, {"pump", cost.WholeSite, 0.002}, {"washing", cost.ReceiverM2, 0.003},
+	}
 	for o, t := range []float64{45, 60} {
 		q := Heat{Outlet: t}
 		for m := range 12 {
@@ -110,7 +114,7 @@ func TestBillByHand(t *testing.T) {
 // 1.2·0.04·998 = 47.9 kg per m.
 func TestFlowByHand(t *testing.T) {
 	s := sample()
-	kg, litres, ok := s.Flow()
+	kg, litres, ok := s.Flow(s.Noon)
 	if !ok || math.Abs(kg-3305.6) > 0.1 || math.Abs(litres-55.20) > 0.01 {
 		t.Errorf("%g kg/h, %g l/min", kg, litres)
 	}
@@ -118,7 +122,7 @@ func TestFlowByHand(t *testing.T) {
 		t.Errorf("%g m³, %g kg/m", v, m)
 	}
 	s.Inlet = 60
-	if _, _, ok := s.Flow(); ok || !strings.Contains(s.pump(), "does not say the flow") {
+	if _, _, ok := s.Flow(s.Noon); ok || !strings.Contains(s.pump(), "does not say the flow") {
 		t.Errorf("no rise: %s", s.pump())
 	}
 }
@@ -128,7 +132,7 @@ func TestPartsAddUp(t *testing.T) {
 	s := sample()
 	s.Cost.Parts, s.Cost.LCOH = nil, 0
 	for i := range 40 {
-		s.Cost.Parts = append(s.Cost.Parts, Part{"item", float64(i)})
+		s.Cost.Parts = append(s.Cost.Parts, Part{"item", cost.RowM, float64(i)})
 		s.Cost.LCOH += float64(i)
 	}
 	var sum float64

@@ -46,7 +46,7 @@ func (s *Sheet) HTML(w io.Writer) error {
 	size := s.body(newHand(vgsvg.New(pageWidth, pageHeight)))
 	return frame.Execute(w, map[string]any{
 		"Sheet": s, "Panels": panels, "Print": fmt.Sprintf("%.1f", size.Points()-0.5),
-		"Tables":    []grid{gridOf(s.cutTitle(), s.cutRows(), false), gridOf(s.billTitle(), s.billRows(), true)},
+		"Tables":    []grid{gridOf(s.cutTitle(), s.cutRows(), true), gridOf(s.billTitle(), s.billRows(), true)},
 		"Allowance": s.allowances(), "Bill": s.billNote(), "Pump": s.pump(),
 	})
 }

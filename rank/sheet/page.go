@@ -1,8 +1,8 @@
 package sheet
 
 import (
-	"fmt"
 	"io"
+	"strings"
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
@@ -56,6 +56,7 @@ func (p *page) write() {
 	p.y = pageHeight - margin
 	p.head()
 	p.panels()
+	p.dangers()
 	p.tables()
 	p.prose()
 }
@@ -75,9 +76,10 @@ func (p *page) head() {
 	const width = pageWidth - 2*margin
 	p.y = p.lines(pen{size: 14, bold: true}, margin, p.y, width, p.s.Title())
 	p.y = p.lines(pen{size: 8, ink: inkQuiet}, margin, p.y-1, width, p.s.Where+" · "+p.s.Study+" · prices: "+p.s.Book+" · weather: "+p.s.Weather)
-	p.y = p.lines(pen{size: 9.5, bold: true, ink: inkWith}, margin, p.y-2, width, p.s.Build()+".")
-	p.y = p.lines(pen{size: 9}, margin, p.y-1, width, p.s.Verdict()+". "+p.s.Extra())
-	p.y -= 4
+	p.y = p.lines(pen{size: 11, bold: true}, margin, p.y-2, width, p.s.Verdict()+".")
+	p.y = p.lines(pen{size: 9, bold: true, ink: inkWith}, margin, p.y-1, width, p.s.Build()+".")
+	p.y = p.lines(pen{size: 8.2}, margin, p.y-1, width, p.s.Costs()+". "+p.s.Extra())
+	p.y -= 3
 }
 
 // panels puts the drawings in two columns.
@@ -100,8 +102,8 @@ func (p *page) panels() {
 // tables are the cut list and the bill, side by side.
 func (p *page) tables() {
 	top := p.y
-	left := p.table(margin, top, p.s.cutTitle(), p.s.cutRows(), false, []vg.Length{104, 138, 180, 222, 266})
-	right := p.table(margin+drawingWidth+gutter, top, p.s.billTitle(), p.s.billRows(), true, []vg.Length{118, 196, 232, 266})
+	left := p.table(margin, top, p.s.cutTitle(), p.s.cutRows(), true, []vg.Length{104, 138, 180, 222, 266})
+	right := p.table(margin+drawingWidth+gutter, top, p.s.billTitle(), p.s.billRows(), true, []vg.Length{84, 134, 166, 206, 237, 266})
 	p.y = min(left, right) - 3
 }
 
@@ -133,37 +135,33 @@ func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, en
 	return y
 }
 
-// prose is the rest, text across the page and in two columns.
+// dangers are the cautions, in two columns.
+func (p *page) dangers() {
+	p.y = p.lines(pen{size: p.body + 1, bold: true}, margin, p.y, pageWidth-2*margin, "Cautions")
+	p.y = p.columns(pen{size: p.body}, p.s.cautions()) - 3
+}
+
+// prose is the rest, text across the page.
 func (p *page) prose() {
 	const wide = pageWidth - 2*margin
 	text, bold := pen{size: p.body}, pen{size: p.body + 1, bold: true}
-	p.y = p.lines(pen{size: p.body, ink: inkQuiet}, margin, p.y, wide, p.s.allowances()+" "+p.s.billNote())
+	p.y = p.lines(text, margin, p.y, wide, p.s.allowances()+" "+p.s.billNote())
 	p.y = p.lines(bold, margin, p.y-3, wide, "Water and pump")
 	p.y = p.lines(text, margin, p.y, wide, p.s.pump())
-	p.y = p.lines(bold, margin, p.y-3, wide, "Cautions")
-	p.y = p.columns(text, p.s.cautions())
 	p.y = p.lines(bold, margin, p.y-3, wide, "What was assumed")
-	p.assumptions(pen{size: p.body - 0.6, ink: inkQuiet})
+	p.assumptions(text)
 }
 
 // assumptions are written as far as the page goes.
 func (p *page) assumptions(pn pen) {
 	const wide = pageWidth - 2*margin
-	words := make([]string, len(p.s.Assumptions))
-	heights := make([]vg.Length, len(words))
-	var left vg.Length // of what is still to be written
-	for i, g := range p.s.Assumptions {
-		words[i] = g.Source + ": " + g.Text
-		heights[i] = pn.size * 1.22 * vg.Length(len(p.h.fold(pn, wide, words[i])))
-		left += heights[i]
-	}
-	for i, w := range words {
-		if room := p.y - margin; !p.dry && left > room && heights[i]+pn.size*1.22 > room {
+	lines := p.h.fold(pn, wide, strings.Join(p.s.Assumed, " "))
+	for i, line := range lines {
+		if room := p.y - margin; !p.dry && i < len(lines)-1 && room < 2*1.22*pn.size {
 			p.lines(pn, margin, p.y, wide, "… for the rest see the page or the text of stillrow site")
 			return
 		}
-		p.y = p.lines(pn, margin, p.y, wide, w)
-		left -= heights[i]
+		p.y = p.lines(pn, margin, p.y, wide, line)
 	}
 }
 
@@ -183,91 +181,4 @@ func (p *page) columns(pn pen, list []string) vg.Length {
 		y = p.lines(pn, x, y, drawingWidth, t) - 1
 	}
 	return min(end, y)
-}
-
-// Extra says what the row gives and what it saves.
-func (s *Sheet) Extra() string {
-	text := fmt.Sprintf("%s\u00a0m of row give %.0f kWh a year, at the receiver, in the months of %s", plain(s.RowLength), s.Cost.Heat*s.area(), s.Use)
-	saved := s.Cost.Saving * s.area()
-	switch {
-	case saved < 0:
-		text += fmt.Sprintf(" and cost %.0f %s a year more than gas", -saved, s.Currency)
-	default:
-		text += fmt.Sprintf(" and save %.0f %s a year against gas", saved, s.Currency)
-	}
-	if s.Cost.Payback != nil {
-		text += fmt.Sprintf("; paid back in %.1f years, interest not counted", *s.Cost.Payback)
-	} else {
-		text += "; never paid back"
-	}
-	if s.NextBest != "" {
-		text += "; next best: " + s.NextBest
-	}
-	return text + "."
-}
-
-func (s *Sheet) cutTitle() string {
-	return fmt.Sprintf("To cut for %s m of row", plain(s.RowLength))
-}
-
-// cutRows is the cut list as text, its head first.
-func (s *Sheet) cutRows() [][]string {
-	rows := [][]string{{"piece", "number", "length m", "width m", "area m²"}}
-	for _, c := range s.CutList() {
-		row := []string{c.Part, fmt.Sprint(c.Count), fmt.Sprintf("%.2f", c.Length), "", ""}
-		if c.Width > 0 {
-			row[3], row[4] = fmt.Sprintf("%.2f", c.Width), fmt.Sprintf("%.1f", c.Area)
-		}
-		rows = append(rows, row)
-	}
-	return rows
-}
-
-func (s *Sheet) billTitle() string {
-	return fmt.Sprintf("To buy for %s m of row", plain(s.RowLength))
-}
-
-// billRows is the bill as text, its head first and its sum last.
-func (s *Sheet) billRows() [][]string {
-	rows := [][]string{{"item", "for", s.Currency, "labour h"}}
-	lines, sum, _ := s.Bill()
-	for _, l := range lines {
-		amount := fmt.Sprintf("%.1f %s", l.Amount, l.Unit)
-		if l.Unit == "of the site" {
-			amount = fmt.Sprintf("%.1f %% of the site", 100*l.Amount)
-		}
-		rows = append(rows, []string{l.Item, amount, fmt.Sprintf("%.0f", l.Price), fmt.Sprintf("%.1f", l.Labour)})
-	}
-	return append(rows, []string{sum.Item, "", fmt.Sprintf("%.0f", sum.Price), fmt.Sprintf("%.1f", sum.Labour)})
-}
-
-// billNote says what stands beside the bill.
-func (s *Sheet) billNote() string {
-	_, sum, running := s.Bill()
-	return fmt.Sprintf("Bill: prices of the book per net m² or m, no allowance; labour at %s %s/h comes to %.0f %s more; running %.0f %s a year. Materials: %s.",
-		plain(s.Plan.LabourPerH), s.Currency, sum.Labour*s.Plan.LabourPerH, s.Currency, running, s.Currency, s.materials())
-}
-
-// materials names what the receiver's layers are.
-func (s *Sheet) materials() string {
-	l := &s.Layers
-	text := ""
-	for i, name := range l.Clear {
-		if i == 0 || name != l.Clear[i-1] {
-			text += name + ", "
-		}
-	}
-	if text == "" {
-		return "clear films, black film and foam are not named by the study, which gives coefficients"
-	}
-	return fmt.Sprintf("%s%s, %s %.0f mm", text, l.Black, l.Foam, 1000*l.FoamDepth)
-}
-
-// cautions are marked as items of a list.
-func (s *Sheet) cautions() []string {
-	list := make([]string, len(s.Cautions))
-	for i, c := range s.Cautions {
-		list[i] = "• " + c
-	}
-	return list
 }

@@ -134,9 +134,9 @@ func (s *Sheet) says(n *sun, brief bool) string {
 	case !p.onReceiver():
 		return text + ", spot beside the receiver"
 	}
-	share, gain := 100*(p.onHigh-p.onLow)/s.Design.ReceiverWidth, 100*s.Rho*p.gain/math.Sin(n.profile*math.Pi/180)
+	share, times := 100*(p.onHigh-p.onLow)/s.Design.ReceiverWidth, 1+s.Rho*p.gain/math.Sin(n.profile*math.Pi/180)
 	if brief {
-		return fmt.Sprintf("%s, lights %.0f %% of the width, adds %.0f %%", text, share, gain)
+		return fmt.Sprintf("%s, lights %.0f %% of the receiver, direct light × %.2f", text, share, times)
 	}
-	return fmt.Sprintf("%s, spot from %.2f to %.2f m of the receiver's width, %.0f %% of it, which adds %.0f %% to the direct light", text, p.onLow, p.onHigh, share, gain)
+	return fmt.Sprintf("%s, spot from %.2f to %.2f m of the receiver's width, %.0f %% of it; the receiver's direct light is %.2f times that without a mirror", text, p.onLow, p.onHigh, share, times)
 }

@@ -93,7 +93,7 @@ func TestSpotByHand(t *testing.T) {
 	}
 	sun45 := suns(45, 0)[1]
 	// 0.8·0.4714/sin 45° = 0.533.
-	if says := s.says(&sun45, true); says != "45° high, lights 67 % of the width, adds 53 %" {
+	if says := s.says(&sun45, true); says != "45° high, lights 67 % of the receiver, direct light × 1.53" {
 		t.Error(says)
 	}
 	s.Design.MirrorTilt = 45

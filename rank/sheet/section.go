@@ -11,7 +11,7 @@ import (
 // Size of every drawing, points: half of an A4 page, and the width of a phone.
 const (
 	drawingWidth  = 266
-	drawingHeight = 168
+	drawingHeight = 158
 )
 
 // A drawing is one panel of the page, with what it says to those who do not see
@@ -31,8 +31,8 @@ func (s *Sheet) drawings() []drawing {
 	return []drawing{
 		{"Section, to scale", s.saysSection(), s.drawSection},
 		{light, s.saysSuns(), s.drawSuns},
-		{"Heat by month, kWh per m² of receiver", s.saysMonths(), s.drawMonths},
-		{"What the heat's cost is made of, " + s.Currency + "/kWh", s.saysSplit(), s.drawSplit},
+		{"Heat at the receiver by month, kWh per m² of it", s.saysMonths(), s.drawMonths},
+		{"What the cost adds up from, " + s.Currency + "/kWh reaching the user", s.saysSplit(), s.drawSplit},
 	}
 }
 
@@ -40,7 +40,7 @@ func (s *Sheet) saysSection() string {
 	d := &s.Design
 	text := fmt.Sprintf("Section seen from the %s end of the row: receiver %s m wide on foam", s.from(), plain(d.ReceiverWidth))
 	if s.mirrored() {
-		text += fmt.Sprintf(", poleward of it, in the %s, a mirror %s m long at %s°", s.poleward(), plain(d.MirrorLength), plain(d.MirrorTilt))
+		text += fmt.Sprintf(", poleward of it, in the %s, a mirror %s m long at %s", s.poleward(), plain(d.MirrorLength), s.angle())
 	}
 	if d.RowPitch > 0 {
 		text += fmt.Sprintf("; rows every %s m", plain(d.RowPitch))
@@ -176,17 +176,20 @@ func (s *Sheet) measureMirror(h *hand, c scale) {
 	d := &s.Design
 	foot, head := c.at(s.mirrorAt(0)), c.at(s.mirrorAt(d.MirrorLength))
 	mid := vg.Point{X: (foot.X + head.X) / 2, Y: (foot.Y + head.Y) / 2}
-	label := pen{size: 8, x: -1, y: -0.5}
-	h.write(label, mid.X-6, mid.Y+4, "mirror "+plain(d.MirrorLength)+" m")
-	r := min(16, c.per*vg.Length(d.MirrorLength)*0.4)
-	h.line(inkQuiet, 0.4, nil, foot, vg.Point{X: foot.X + r + 6, Y: foot.Y})
+	h.write(pen{size: 8, y: -0.5}, mid.X+8, mid.Y+4, "mirror "+plain(d.MirrorLength)+" m")
+	// The arc lies on the receiver's side, where a builder measures.
+	r := min(18, c.per*vg.Length(d.MirrorLength)*0.4)
+	h.line(inkQuiet, 0.4, nil, foot, vg.Point{X: foot.X - r - 6, Y: foot.Y})
+	tilt := d.MirrorTilt * math.Pi / 180
+	sin, cos := math.Sincos(tilt)
 	var arc vg.Path
-	arc.Move(vg.Point{X: foot.X + r, Y: foot.Y})
-	arc.Arc(foot, r, 0, d.MirrorTilt*math.Pi/180)
+	arc.Move(vg.Point{X: foot.X + r*vg.Length(cos), Y: foot.Y + r*vg.Length(sin)})
+	arc.Arc(foot, r, tilt, math.Pi-tilt)
 	h.c.SetColor(inkText)
 	h.c.SetLineWidth(0.6)
 	h.c.Stroke(arc)
-	h.write(pen{size: 9.5, bold: true, y: -0.5}, foot.X+r+5, foot.Y+r*0.6+3, plain(d.MirrorTilt)+"°")
+	sin, cos = math.Sincos((tilt + math.Pi) / 2)
+	h.write(pen{size: 9.5, bold: true, x: -1, y: -0.5}, foot.X+(r+3)*vg.Length(cos), foot.Y+(r+3)*vg.Length(sin)+3, plain(180-d.MirrorTilt)+"°")
 	level := "on its level"
 	if d.Raise > 0 {
 		level = plain(d.Raise) + " m above it"

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 
 	"stillrow/rank/cost"
 	"stillrow/simulate/result"
@@ -38,10 +39,12 @@ type Sheet struct {
 	RowLength float64
 	Items     []cost.Item // of the study's plan
 	Plan      Plan
-	Noon      Noon
+	Noon      Noon // of the months of the use
+	Peak      Noon // of the whole year
 
-	Cautions    []string // the general one last
-	Assumptions []Group
+	Cautions   []string // dangers to life first, the general one last
+	Assumed    []string // the main assumptions, in sentences
+	Parameters []Group  // all of them by name, for the page alone
 }
 
 // Layers are the receiver's from the sky down. Names is what each clear film is;
@@ -68,13 +71,18 @@ type Cost struct {
 	Sure      *float64 // share of the draws that beat gas; nil where none were made
 	Payback   *float64 // years; nil for never
 	Saving    float64  // against gas per m² of receiver and year, levelised
-	Heat      float64  // of the use's months, kWh/m² of receiver
+	Heat      float64  // of the use's months at the receiver, kWh/m² of receiver in the first year
+	Share     float64  // of it that reaches the user
+	Fade      float64  // of it that every year takes off
+	Delivered float64  // what the cost divides by, kWh/m² of receiver and year: Heat·Share, levelised with what the years take off
+	Years     int      // that costs and heat are counted over
 	Parts     []Part   // their sum is LCOH
 }
 
 // A Part is what one item adds to the levelised cost.
 type Part struct {
 	Item   string
+	Unit   cost.Unit // empty for what every kWh costs
 	PerKWh float64
 }
 
@@ -84,13 +92,13 @@ type Plan struct {
 	SiteReceiverM2 float64 // that share the items per site
 }
 
-// Noon is the hour of the year in which the design delivers most heat.
+// Noon is the hour of some months in which the design delivers most heat.
 type Noon struct {
 	Hour string  // date and clock
 	Heat float64 // delivered in it, Wh/m² of receiver
 }
 
-// A Group is settings of one source.
+// A Group is parameters of one source.
 type Group struct {
 	Source string
 	Text   string
@@ -122,14 +130,33 @@ func (s *Sheet) Title() string {
 	return fmt.Sprintf("%s: heat at %s °C for %s", s.Place, plain(s.Outlet), s.Use)
 }
 
-// Build says what to build, the tilt first.
+// Verdict says first whether its heat beats gas: both the likely cost and nine
+// of ten draws must say so, either way, else it is open.
+func (s *Sheet) Verdict() string {
+	c := &s.Cost
+	cheaper := c.LCOH < c.Gas
+	switch {
+	case c.Sure != nil && (cheaper && *c.Sure < 0.9 || !cheaper && *c.Sure > 0.1):
+		return "May beat gas here: chance " + percent(*c.Sure)
+	case cheaper:
+		return "Beats gas here"
+	}
+	return fmt.Sprintf("Does not beat gas here: %.1f times as dear", c.LCOH/c.Gas)
+}
+
+// Build says what the best design is.
 func (s *Sheet) Build() string {
 	d := s.Design
 	if !s.mirrored() {
-		return fmt.Sprintf("Build: receiver %s m wide in an east-west row, without a mirror", plain(d.ReceiverWidth)) + s.turned()
+		return fmt.Sprintf("Best design found: receiver %s m wide in an east-west row, without a mirror", plain(d.ReceiverWidth)) + s.turned()
 	}
-	return fmt.Sprintf("Build: mirror tilted %s°, %s, %s m long, on the %s side of a receiver %s m wide in an east-west row",
-		plain(d.MirrorTilt), leaning(d.MirrorTilt), plain(d.MirrorLength), s.poleward(), plain(d.ReceiverWidth)) + s.turned()
+	return fmt.Sprintf("Best design found: mirror %s m long on the %s side of a receiver %s m wide in an east-west row, at %s, %s",
+		plain(d.MirrorLength), s.poleward(), plain(d.ReceiverWidth), s.angle(), leaning(d.MirrorTilt)) + s.turned()
+}
+
+// angle says what a builder measures; the tilt counts from the far side's ground.
+func (s *Sheet) angle() string {
+	return fmt.Sprintf("%s° from the ground on the receiver's side (tilt %s°)", plain(180-s.Design.MirrorTilt), plain(s.Design.MirrorTilt))
 }
 
 func (s *Sheet) turned() string {
@@ -148,13 +175,13 @@ func leaning(tilt float64) string {
 	case tilt == 90:
 		return "upright"
 	case tilt < 90:
-		return fmt.Sprintf("leaning back %s° from upright", plain(90-tilt))
+		return fmt.Sprintf("leaning back, away from the receiver, %s° from upright", plain(90-tilt))
 	}
-	return fmt.Sprintf("overhanging the receiver %s° from upright", plain(tilt-90))
+	return fmt.Sprintf("leaning over the receiver, %s° from upright", plain(tilt-90))
 }
 
-// Verdict says what its heat costs against gas, and how sure that is.
-func (s *Sheet) Verdict() string {
+// Costs says what its heat costs against gas, and how sure that is.
+func (s *Sheet) Costs() string {
 	c := &s.Cost
 	text := fmt.Sprintf("Its heat costs %s %s/kWh, heat from gas %s", money(c.LCOH), s.Currency, money(c.Gas))
 	if c.Sure != nil {
@@ -182,3 +209,28 @@ func money(v float64) string { return strconv.FormatFloat(v, 'f', 4, 64) }
 
 // plain writes a number to four digits behind the point at most.
 func plain(v float64) string { return strconv.FormatFloat(math.Round(v*1e4)/1e4+0, 'f', -1, 64) }
+
+var monthNames = [12]string{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"}
+
+// season names months, runs of them by their ends, one over the new year too.
+func season(months [12]bool) string {
+	var runs []string
+	for m := range 12 {
+		if !months[m] || months[(m+11)%12] {
+			continue
+		}
+		n := 1
+		for months[(m+n)%12] {
+			n++
+		}
+		run := monthNames[m]
+		if n > 1 {
+			run += "–" + monthNames[(m+n-1)%12]
+		}
+		runs = append(runs, run)
+	}
+	if runs == nil { // every month follows another one: all, or none
+		return "the whole year"
+	}
+	return strings.Join(runs, ", ")
+}
