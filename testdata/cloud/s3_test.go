@@ -70,9 +70,14 @@ func tells(t *testing.T, err error, what string) {
 }
 
 func TestS3(t *testing.T) {
-	ctx := t.Context()
 	place := fake(t, "one/run", nil)
-	b, beside := open(t, place), open(t, strings.Replace(place, "one/run", "one", 1))
+	holds(t, open(t, place), open(t, strings.Replace(place, "one/run", "one", 1)), "s3://parts/one/run")
+}
+
+// holds checks what a store is to do, on one that is empty and on another, whose
+// prefix is the beginning of its own.
+func holds(t *testing.T, b, beside bucket.Bucket, place string) {
+	ctx := t.Context()
 	list := func(b bucket.Bucket, want ...string) {
 		t.Helper()
 		if got, err := b.List(ctx); err != nil || !slices.Equal(got, want) {
@@ -81,7 +86,7 @@ func TestS3(t *testing.T) {
 	}
 	list(b)
 	_, err := b.Get(ctx, "000001.part")
-	tells(t, err, "s3://parts/one/run/000001.part")
+	tells(t, err, place+"/000001.part")
 	if !errors.Is(err, fs.ErrNotExist) {
 		t.Errorf("get of nothing: %v", err)
 	}
@@ -94,7 +99,7 @@ func TestS3(t *testing.T) {
 	}
 	big := bytes.Repeat(all, 100_000) // more than one piece of an upload
 	for name, content := range map[string][]byte{"000002.part": big, "000001.part": all, "000000.part": {}} {
-		// The fake hands on the checksum of what was there before, which none
+		// The fake of S3 hands on the checksum of what was there before, which none
 		// comes with an upload in pieces to replace.
 		if len(content) < len(big) {
 			if err := b.Put(ctx, name, []byte("before")); err != nil {
