@@ -84,10 +84,9 @@ func TestStrict(t *testing.T) {
 }
 
 // Rules are those of the reference of batch/v1, from memory: an Indexed Job
-// needs completions; backoffLimitPerIndex and maxFailedIndexes are for Indexed Jobs
-// only, the latter no more than completions; podFailurePolicy wants pods that are
-// never restarted, and rules with either exit codes, of a container there is, or
-// conditions of pods.
+// needs completions; backoffLimitPerIndex is for Indexed Jobs only; podFailurePolicy
+// wants pods that are never restarted, and rules with either exit codes, of a
+// container there is, or conditions of pods.
 func TestJobs(t *testing.T) {
 	plan, screen, merge := readJobs(t)
 	for _, j := range []batch.Job{plan, screen, merge} {
@@ -130,8 +129,8 @@ func TestJobs(t *testing.T) {
 		t.Fatalf("%s: %v", screen.Name, s)
 	}
 	n := *s.Completions
-	if *s.Parallelism < 1 || *s.Parallelism > n || *s.MaxFailedIndexes > n || s.BackoffLimit != nil {
-		t.Errorf("%d completions, %d at a time, %d may fail", n, *s.Parallelism, *s.MaxFailedIndexes)
+	if *s.Parallelism < 1 || *s.Parallelism > n || s.BackoffLimit != nil {
+		t.Errorf("%d completions, %d at a time, backoffLimit %v", n, *s.Parallelism, s.BackoffLimit)
 	}
 	for j, want := range map[*batch.Job][]string{
 		&plan:   {"plan", fmt.Sprintf("--shards=%d", n), "--out=/work/out"},
