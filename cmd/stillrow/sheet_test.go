@@ -11,6 +11,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"stillrow/simulate/collector"
 )
 
 // The sheet of a place of the demo answers what a builder asks, and both files
@@ -36,7 +38,7 @@ func TestSheetOfTheDemo(t *testing.T) {
 	for _, want := range []string{
 		"heat at 60 °C for cooling", "Beats gas here", "Best design found: mirror ", "on the north side", "To cut for 40 m of row", "40.40", "clear film on the water", "To buy for 40 m of row",
 		"first cost of the row", "chance to beat gas", "P10–P90", "The pump must give this row", "from 50 to 60 °C", "Scald: water of 60 °C", "licensed practice decide",
-		"mirror.reflectance 0.82", "book halvane.toml", "next best: ", "reflects 82 % when clean", "Hygiene: legionella", "Glare: ", "lasts years", "kWh a year reach the user",
+		"mirror.reflectance 0.82", "book halvane.toml", "next best: ", "reflects 82 % when clean", "Hygiene: legionella", "Glare: ", "lasts, years", "kWh a year reach the user",
 	} {
 		if !strings.Contains(strings.ReplaceAll(page, "\u00a0", " "), want) {
 			t.Errorf("the sheet lacks %q", want)
@@ -223,5 +225,32 @@ func TestWorstCautions(t *testing.T) {
 	}
 	if text != "fire;gale;general;" || worst(nil) != nil {
 		t.Errorf("%s %v", text, worst(nil))
+	}
+}
+
+// A builder reads dangers to life first and no key of a study; hygiene and, with
+// a mirror, glare are told whatever the hours.
+func TestCautionsForABuilder(t *testing.T) {
+	r := &siteReport{}
+	res := &siteResult{Design: &collector.Design{MirrorLength: 1}, cautions: []caution{
+		{"Frost, freezing", "set a_key", 20}, {"", "general", 0}, {"Dry receiver", "Dry.", 99}, {"Scald", "Scald.", 60},
+	}}
+	topics := func() (list string) {
+		for _, c := range r.buildCautions(res) {
+			first, _, _ := strings.Cut(c, " ")
+			list += strings.TrimRight(first, ":.") + ";"
+		}
+		return list
+	}
+	if got := topics(); got != "Scald;Hygiene;Glare;Dry;Frost;general;" {
+		t.Error(got)
+	}
+	text := strings.Join(r.buildCautions(res), " ")
+	if strings.Contains(text, "a_key") || !strings.Contains(text, "about 20 h") || !strings.Contains(text, "left dry all year") {
+		t.Error(text)
+	}
+	res.Design.MirrorLength = 0
+	if got := topics(); strings.Contains(got, "Glare") {
+		t.Errorf("no mirror: %s", got)
 	}
 }

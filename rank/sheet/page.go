@@ -103,7 +103,7 @@ func (p *page) panels() {
 func (p *page) tables() {
 	top := p.y
 	left := p.table(margin, top, p.s.cutTitle(), p.s.cutRows(), true, []vg.Length{104, 138, 180, 222, 266})
-	right := p.table(margin+drawingWidth+gutter, top, p.s.billTitle(), p.s.billRows(), true, []vg.Length{84, 134, 166, 206, 237, 266})
+	right := p.table(margin+drawingWidth+gutter, top, p.s.billTitle(), p.s.billRows(), true, []vg.Length{81, 134, 166, 206, 234, 266})
 	p.y = min(left, right) - 3
 }
 
@@ -113,6 +113,9 @@ func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, en
 	p.lines(pen{size: 8.5, bold: true}, x, y, drawingWidth, title)
 	y -= 8.5*1.22 + 1
 	size := p.body
+	for size > 4 && !p.fits(rows, ends, size) {
+		size -= 0.1
+	}
 	for i, row := range rows {
 		y -= size * 1.26
 		if p.dry {
@@ -133,6 +136,20 @@ func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, en
 		}
 	}
 	return y
+}
+
+// fits tells whether the cells of a table, but those of the first column, have
+// room between the columns' ends.
+func (p *page) fits(rows [][]string, ends []vg.Length, size vg.Length) bool {
+	for i, row := range rows {
+		pn := pen{size: size, bold: i == 0 || i == len(rows)-1}
+		for k := 1; k < len(row); k++ {
+			if p.h.wide(pn, row[k]) > ends[k]-ends[k-1]-3 {
+				return false
+			}
+		}
+	}
+	return true
 }
 
 // dangers are the cautions, in two columns.

@@ -73,9 +73,9 @@ func TestPageIsComplete(t *testing.T) {
 	}
 	for _, want := range []string{
 		"Content-Security-Policy", "Sandholm &amp; &lt;Co&gt;: heat at 60 °C for washing", "Beats gas here.", "Best design found: mirror 1.6 m long on the north side of a receiver 1.2 m wide in an east-west row, at 105° from the ground on the receiver&#39;s side (tilt 75°), leaning back, away from the receiver, 15° from upright",
-		"0.0300 EUR/kWh, heat from gas 0.0800; chance to beat gas over 99 %", "0.0200 to 0.0500", "40.40", "72.7 m²", "2.4 % of the site: this row&#39;s part of what one site of 2000 m² of receiver shares (pump: 10000 EUR in all)", "832.0", "196.0 m", "<td>3.5</td>",
+		"0.0300 EUR/kWh, heat from gas 0.0800; chance to beat gas over 99 %", "0.0200 to 0.0500", "40.40", "72.7\u00a0m²", "2.4 % of the site: this row&#39;s part of what one site of 2000 m² of receiver shares (pump: 10000 EUR in all)", "832.0", "196.0\u00a0m", "<td>3.5</td>",
 		"give 19200 kWh a year at the receiver in the months of the use (May–Sep); 16416 kWh a year reach the user (× 0.9 that is delivered, × 0.950 for 0.5 % less every year)", "16416 kWh × 0.0500 = 821 EUR a year saved against gas", "paid back in 2.5 years, interest not counted",
-		"in May–Sep (", "lasts years", "ordering hems and shrinkage too adds 13 EUR", "Battens and fixings have no line of their own: the book must hold them in edge.", "<details>",
+		"in May–Sep (", "lasts, years", "ordering hems and shrinkage too adds 13 EUR", "Battens and fixings have no line of their own: the book must hold them in edge.", "<details>",
 		"3306 kg/h (55.2 l/min) from 50 to 60 °C", "1.92 m³", "Scald: hot water burns.", "licensed practice", "none measured", "clear film A, black film B, foam C 50 mm",
 		"June solstice", "1 % for shrinkage",
 	} {

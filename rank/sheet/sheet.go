@@ -140,6 +140,8 @@ func (s *Sheet) Verdict() string {
 		return "May beat gas here: chance " + percent(*c.Sure)
 	case cheaper:
 		return "Beats gas here"
+	case c.Gas <= 0:
+		return "Does not beat gas here"
 	}
 	return fmt.Sprintf("Does not beat gas here: %.1f times as dear", c.LCOH/c.Gas)
 }

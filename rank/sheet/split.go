@@ -81,7 +81,11 @@ func (s *Sheet) shares() (list []share) {
 			list = append(list, share{kinds[kind].name, from, sum, true})
 		}
 		for _, p := range parts[:n] {
-			list = append(list, share{p.Item, from, p.PerKWh, false})
+			name := p.Item
+			if n == 1 && kind < len(kinds)-1 {
+				name = kinds[kind].name + ": " + name
+			}
+			list = append(list, share{name, from, p.PerKWh, false})
 			from += p.PerKWh
 		}
 		parts = parts[n:]

@@ -21,7 +21,7 @@ func (s *Sheet) Extra() string {
 	if c.Saving < 0 {
 		than = "more than gas costs"
 	}
-	text += fmt.Sprintf(". %.0f kWh × %s = %.0f %s a year %s", c.Delivered*s.area(), money(math.Abs(c.Gas-c.LCOH)), math.Abs(c.Saving*s.area()), s.Currency, than)
+	text += fmt.Sprintf(". %.0f kWh × %s = %.0f %s a year %s", c.Delivered*s.area(), s.apart(), math.Abs(c.Saving*s.area()), s.Currency, than)
 	if c.Payback != nil {
 		text += fmt.Sprintf("; paid back in %.1f years, interest not counted", *c.Payback)
 	} else {
@@ -31,6 +31,15 @@ func (s *Sheet) Extra() string {
 		text += "; next best: " + s.NextBest
 	}
 	return text + "."
+}
+
+// apart is how far heat and gas differ in cost, with digits enough to multiply.
+func (s *Sheet) apart() string {
+	v := math.Abs(s.Cost.Gas - s.Cost.LCOH)
+	if v < 0.01 {
+		return fmt.Sprintf("%.6f", v)
+	}
+	return money(v)
 }
 
 func (s *Sheet) cutTitle() string {
@@ -44,15 +53,15 @@ func (s *Sheet) cutRows() [][]string {
 	for _, c := range s.CutList() {
 		row := []string{c.Part, fmt.Sprint(c.Count), fmt.Sprintf("%.2f", c.Length), "", ""}
 		if c.Width > 0 {
-			row[3], row[4] = fmt.Sprintf("%.2f", c.Width), fmt.Sprintf("%.1f m²", c.Area)
+			row[3], row[4] = fmt.Sprintf("%.2f", c.Width), fmt.Sprintf("%.1f\u00a0m²", c.Area)
 		} else {
 			long := float64(c.Count) * c.Length
 			count, metres = count+c.Count, metres+long
-			row[4] = fmt.Sprintf("%.1f m", long)
+			row[4] = fmt.Sprintf("%.1f\u00a0m", long)
 		}
 		rows = append(rows, row)
 	}
-	return append(rows, []string{"battens in all", fmt.Sprint(count), "", "", fmt.Sprintf("%.1f m", metres)})
+	return append(rows, []string{"battens in all", fmt.Sprint(count), "", "", fmt.Sprintf("%.1f\u00a0m", metres)})
 }
 
 func (s *Sheet) billTitle() string {
@@ -62,7 +71,7 @@ func (s *Sheet) billTitle() string {
 // billRows is the bill as text, its head first and its sum last: that of the
 // numbers printed, so that a reader who adds them up gets it.
 func (s *Sheet) billRows() [][]string {
-	rows := [][]string{{"item", "priced for", "order", "lasts years", s.Currency, "labour h"}}
+	rows := [][]string{{"item", "priced for", "order", "lasts, years", s.Currency, "labour h"}}
 	lines, total, _ := s.Bill()
 	var price, labour float64
 	for _, l := range lines {
@@ -71,7 +80,7 @@ func (s *Sheet) billRows() [][]string {
 			amount = fmt.Sprintf("%.1f %% of site", 100*l.Amount)
 		}
 		if l.Order > 0 {
-			order = fmt.Sprintf("%.1f m²", l.Order)
+			order = fmt.Sprintf("%.1f\u00a0m²", l.Order)
 		}
 		price, labour = price+tenths(l.Price), labour+tenths(l.Labour)
 		rows = append(rows, []string{l.Item, amount, order, fmt.Sprintf("%.1f", l.Life), fmt.Sprintf("%.1f", l.Price), fmt.Sprintf("%.1f", l.Labour)})
