@@ -45,7 +45,8 @@ const (
 	panelGap             = 16
 	bandsLeft            = 96
 	bandsTop             = 62
-	blockHead            = 46
+	blockHead            = 64
+	tiltGutter           = 11 // left of the tilts, for bands without a mirror
 )
 
 // Bands draws how the best tilt and the cost change with latitude, in a panel
@@ -93,6 +94,7 @@ type bandSheet struct {
 	south, north       float64
 	leastTilt, topTilt float64
 	leastCost, topCost float64
+	capped             bool // some cost lies above topCost
 }
 
 // measure sorts the best tilts and costs of a layer's sites by its bands.
@@ -151,8 +153,12 @@ func (b *bandSheet) scale() {
 		b.leastCost, b.topCost = 0.01, 1
 	}
 	// Heat that costs a hundred times the cheapest is off the scale, not in the way.
+	b.capped = b.topCost > 300*b.leastCost
 	b.topCost = min(b.topCost, 300*b.leastCost)
-	b.leastCost, b.topCost = b.leastCost/1.3, max(b.topCost*1.3, b.leastCost*4)
+	b.leastCost = b.leastCost / 1.3
+	if !b.capped {
+		b.topCost = max(b.topCost*1.3, b.leastCost*4)
+	}
 }
 
 func (b *bandSheet) draw(sh *sheet) {
@@ -169,19 +175,24 @@ func (b *bandSheet) draw(sh *sheet) {
 	}
 	sh.write(p, 16, top-12, title)
 	sh.write(pen{size: 9, ink: inkText, y: -1}, 16, top-34, "Each line is a band of latitude: the dot is the median of its sites, the bar where eight of ten lie.")
-	b.block(sh, top-bandsTop, "Tilt of the best mirror, degrees (90 is upright, less leans back, more overhangs); ring: one design for the whole band; square at the left: most sites do best without a mirror", b.tiltPanel)
-	b.block(sh, top-bandsTop-block, "Levelised cost of heat, "+b.s.Currency+" per kWh, each step tenfold, what costs more at the edge; black line: heat from gas (median)", b.costPanel)
+	b.block(sh, top-bandsTop, "Tilt of the best mirror, degrees from the ground behind it (90 is upright, less leans back, more overhangs)", tiltKeys(), b.tiltPanel)
+	b.block(sh, top-bandsTop-block, "Levelised cost of heat, "+b.s.Currency+" per kWh, each step tenfold", costKeys(), b.costPanel)
 	v := scene{o: b.o}
 	v.foot(sh, width)
 }
 
 // block draws a panel for each use and outlet.
-func (b *bandSheet) block(sh *sheet, top vg.Length, head string, panel func(*sheet, int, vg.Rectangle)) {
+func (b *bandSheet) block(sh *sheet, top vg.Length, head string, keys []bandKey, panel func(*sheet, int, vg.Rectangle)) {
 	p := pen{size: 10, bold: true, ink: inkText, y: -1}
 	width := bandsLeft + vg.Length(len(b.outlets))*(panelWide+panelGap) - 16
+	low := top
 	for k, line := range sh.fold(p, max(width, 400), head) {
 		sh.write(p, 16, top-vg.Length(12*k), line)
+		if k > 0 {
+			low -= 12
+		}
 	}
+	sh.keys(keys, 16, low-17, width)
 	for row, use := range b.uses {
 		high := top - blockHead - vg.Length(row)*(panelHigh+panelGap)
 		for k, line := range sh.fold(pen{size: 9, bold: true}, 56, use) {
@@ -228,9 +239,11 @@ func (b *bandSheet) room(box vg.Rectangle, s *strip) (scale vg.Length) {
 
 func (b *bandSheet) tiltPanel(sh *sheet, layer int, box vg.Rectangle) {
 	at := func(tilt float64) vg.Length {
-		return box.Min.X + (box.Max.X-box.Min.X)*vg.Length((tilt-b.leastTilt)/(b.topTilt-b.leastTilt))
+		left := box.Min.X + tiltGutter
+		return left + (box.Max.X-left)*vg.Length((tilt-b.leastTilt)/(b.topTilt-b.leastTilt))
 	}
-	step := degrees((b.topTilt - b.leastTilt) / 4)
+	sh.line(box.Min.X+tiltGutter, box.Min.Y, box.Min.X+tiltGutter, box.Max.Y, 0.4, inkQuiet)
+	step := degrees((b.topTilt - b.leastTilt) / 6)
 	for k := math.Ceil(b.leastTilt / step); k*step <= b.topTilt; k++ {
 		sh.line(at(k*step), box.Min.Y, at(k*step), box.Max.Y, 0.4, inkLine)
 		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(k*step), box.Min.Y-3, plain(k*step))
@@ -249,7 +262,7 @@ func (b *bandSheet) tiltPanel(sh *sheet, layer int, box vg.Rectangle) {
 			sh.fill(disc(at(s.tilt.mid), y, 1.9*scale))
 		}
 		if s.someCost && s.bare {
-			x := box.Min.X + 5
+			x := box.Min.X + tiltGutter/2
 			sh.stroke(rectangle(x-2*scale, y-2*scale, x+2*scale, y+2*scale), 0.8*scale, inkText)
 		}
 		if s.Tilt >= b.leastTilt && s.Tilt <= b.topTilt { // NaN is not
@@ -264,10 +277,16 @@ func (b *bandSheet) costPanel(sh *sheet, layer int, box vg.Rectangle) {
 		share := math.Log(min(max(cost, b.leastCost), b.topCost)/b.leastCost) / width
 		return box.Min.X + (box.Max.X-box.Min.X)*vg.Length(share)
 	}
+	label := pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}
 	for k := math.Ceil(math.Log10(b.leastCost)); k <= math.Log10(b.topCost); k++ {
 		cost := math.Pow(10, k)
 		sh.line(at(cost), box.Min.Y, at(cost), box.Max.Y, 0.4, inkLine)
-		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(cost), box.Min.Y-3, fmt.Sprintf("%.3g", cost))
+		if !b.capped || at(cost) < box.Max.X-24 {
+			sh.write(label, at(cost), box.Min.Y-3, fmt.Sprintf("%.3g", cost))
+		}
+	}
+	if b.capped {
+		sh.write(label, box.Max.X-2, box.Min.Y-3, fmt.Sprintf(">%.2g", b.topCost))
 	}
 	colours := func(s *strip) (dot, bar color.NRGBA) {
 		if s.cost.mid < s.gas.mid {

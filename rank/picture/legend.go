@@ -183,10 +183,8 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 	y := top - 18
 	at := func(tilt float64) vg.Length { return left + (right-left)*vg.Length((tilt-low)/(high-low)) }
 	bottom := y - row*vg.Length(len(list))
-	for t := math.Ceil(low/10) * 10; t <= high; t += 10 {
-		if high-low > 60 && math.Mod(t, 20) != 0 {
-			continue
-		}
+	step := max(5, degrees((high-low)/5))
+	for t := math.Ceil(low/step) * step; t <= high; t += step {
 		sh.line(at(t), bottom, at(t), y, 0.4, inkLine)
 		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(t), bottom-3, plain(t)+"°")
 	}

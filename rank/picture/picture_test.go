@@ -229,7 +229,7 @@ func TestBandsHaveAllPanels(t *testing.T) {
 		t.Fatal(err)
 	}
 	_, text := drawn(t, d)
-	for _, want := range []string{"winter", "60 °C", "EUR per kWh", "Local codes"} {
+	for _, want := range []string{"winter", "60 °C", "EUR per kWh", "Local codes", "median of sites", "heat from gas, running cost alone"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in the picture", want)
 		}
