@@ -126,7 +126,11 @@ func (s *Sheet) drawSplit(h *hand) {
 	y := drawingHeight - pitch/2
 	bar := func(p share, bold bool) {
 		pn := pen{size: size, bold: bold, x: -1, y: -0.4}
-		h.write(pn, names-4, y, h.short(pn, names-6, p.name))
+		name := pn
+		for name.size > 5.5 && h.wide(name, p.name) > names-6 {
+			name.size -= 0.1
+		}
+		h.write(name, names-4, y, h.short(name, names-6, p.name))
 		ink, half := inkWith, pitch*0.32
 		if p.sum {
 			ink, half = inkWithout, pitch*0.4
