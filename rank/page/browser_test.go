@@ -179,17 +179,17 @@ func TestInBrowser(t *testing.T) {
 		}
 		return n
 	}
-	want(t, "count", b.text(t, "count"), fmt.Sprintf("Cheaper than gas at %d of %d sites; no heat at %d.", cheap(0), places, places-heats(0, 0)))
+	want(t, "count", b.text(t, "count"), fmt.Sprintf("By best estimate cheaper than gas at %d of %d sites. Sites without usable heat: %d.", cheap(0), places, places-heats(0, 0)))
 	want(t, "legend", b.text(t, "legend"), "year, 35 °C", "gas parity: 1")
 
 	layer := 7 // winter, 60
 	b.set(t, "use", s.Layers[layer].Use)
 	b.set(t, "outlet", fmt.Sprint(s.Layers[layer].Outlet))
 	b.set(t, "p", "90")
-	passed := fmt.Sprintf("Cheaper than gas at %d of %d sites; with a probability of at least 90 %% at %d; no heat at %d.",
+	passed := fmt.Sprintf("By best estimate cheaper than gas at %d of %d sites. Sites with a probability of at least 90 %%: %d. Sites without usable heat: %d.",
 		cheap(layer), places, heats(layer, 0.9), places-heats(layer, 0))
 	want(t, "count", b.text(t, "count"), passed)
-	want(t, "legend", b.text(t, "legend"), "winter, 60 °C")
+	want(t, "legend", b.text(t, "legend"), "winter, 60 °C", "misses the probability of 90 %", "between 10 and 90 %")
 
 	// From the middle of the map the arrows go to cells, Enter opens one.
 	eval[bool](t, b, `(document.getElementById('map').focus(), true)`)

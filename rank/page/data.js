@@ -2,7 +2,7 @@ const $ = id => document.getElementById(id);
 const canvas = $('map'), ctx = canvas.getContext('2d');
 const NONE = -2147483648;
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
-const SPLIT = ['Receiver and its films (per m²)', 'Mirror (per m²)', 'Row (per metre)', 'Ground (per m²)', 'Site, shared', 'Running, per kWh'];
+const SPLIT = ['Receiver and its films', 'Mirror', 'Row', 'Ground', 'Site, shared', 'Running, per kWh'];
 const trouble = text => { $('trouble').hidden = false; $('trouble').textContent = text; };
 
 // ---- Data: unpack the columns
@@ -50,6 +50,9 @@ function show(name, i) {
 }
 const name = i => D.names[i][1] ? D.names[i][1] + ' (' + D.names[i][0] + ')' : D.names[i][0];
 const hasHeat = i => column('class')[i] >= 0;
+// Not sure which is cheaper: the probability lies between these, per cent.
+const UNSURE = [10, 90];
+const unsure = i => known('sure', i) && column('sure')[i] > UNSURE[0] * 10 && column('sure')[i] < UNSURE[1] * 10;
 const passes = i => state.p === 0 ? hasHeat(i) : known('sure', i) && column('sure')[i] >= state.p * 10;
 const layerOf = (use, outlet) => D.layers.findIndex(l => l.use === use && l.outlet === outlet);
 

@@ -103,7 +103,7 @@ func TestMouse(t *testing.T) {
 			t.Errorf("month %d counts: the chart says %v, the survey %v", m+1, got, want)
 		}
 	}
-	want(t, "cost", b.text(t, "detail"), "Mirror (per m²)", "Site, shared")
+	want(t, "cost", b.text(t, "detail"), "Receiver and its films", "Site, shared")
 	b.set(t, "use", "year")
 
 	// A drag takes the map along and chooses nothing.

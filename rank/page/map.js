@@ -58,15 +58,29 @@ function traceCell(i) {
   else if (D.rings[i]) D.rings[i].forEach(trace);
   else { const [x1, y1, x2, y2] = box(i); ctx.rect(x1, y1, x2 - x1, y2 - y1); }
 }
-function hatching() {
+function hatching(ground, ink, ...line) {
   const t = document.createElement('canvas');
   t.width = t.height = 6;
   const c = t.getContext('2d');
-  c.fillStyle = '#d9d9d9'; c.fillRect(0, 0, 6, 6);
-  c.strokeStyle = '#777'; c.beginPath(); c.moveTo(0, 6); c.lineTo(6, 0); c.stroke();
+  c.fillStyle = ground; c.fillRect(0, 0, 6, 6);
+  c.strokeStyle = ink; c.beginPath(); c.moveTo(line[0], line[1]); c.lineTo(line[2], line[3]); c.stroke();
   return ctx.createPattern(t, 'repeat');
 }
-const hatch = hatching();
+const without = hatching('#d9d9d9', '#777', 0, 6, 6, 0), missed = hatching('#e2e2e2', '#a0a0a0', 0, 3.5, 6, 3.5);
+const dark = colour => [1, 3, 5].reduce((sum, at, k) => sum + [0.299, 0.587, 0.114][k] * parseInt(colour.slice(at, at + 2), 16), 0) < 128;
+// dots mark where it is not sure which is cheaper, thinned so that they never touch.
+function dots() {
+  const apart = 9, taken = new Set();
+  for (let i = 0; i < D.places; i++) {
+    const k = column('class')[i];
+    if (k < 0 || !unsure(i) || !passes(i) || !inView(i)) continue;
+    const [lon, lat] = middle(i), x = toX(lon), y = toY(lat), at = Math.floor(x / apart) + ' ' + Math.floor(y / apart);
+    if (taken.has(at)) continue;
+    taken.add(at);
+    ctx.beginPath(); ctx.arc(x, y, 1.5, 0, 7);
+    ctx.fillStyle = dark(D.classes[k].colour) ? '#fff' : '#262626'; ctx.fill();
+  }
+}
 function inView(i) {
   const b = D.bounds[i], m = 8;
   return toX(b[2] / 1000) >= -m && toX(b[0] / 1000) <= width + m && toY(b[1] / 1000) >= -m && toY(b[3] / 1000) <= height + m;
@@ -108,15 +122,13 @@ function draw() {
     if (!inView(i)) continue;
     const k = column('class')[i];
     traceCell(i);
-    ctx.globalAlpha = k < 0 || passes(i) ? 1 : 0.14;
-    ctx.fillStyle = k < 0 ? hatch : D.classes[k].colour;
+    ctx.fillStyle = k < 0 ? without : passes(i) ? D.classes[k].colour : missed;
     ctx.fill();
     ctx.strokeStyle = ctx.fillStyle; ctx.lineWidth = 0.7;
     if (isPoint(i) || tiny(i)) { ctx.strokeStyle = '#1d1d1d'; ctx.lineWidth = 1; ctx.stroke(); }
     else if (D.rings[i]) ctx.stroke();
   }
-  ctx.globalAlpha = 1;
-  grid(false);
+  grid(false); dots();
   const thin = perDegree() < 4 ? 0.6 : 1;
   ctx.beginPath(); D.outline.forEach(coast);
   for (const [colour, thick] of [['rgba(255,255,255,.6)', 2 * thin], ['#4a4a4a', thin]]) { ctx.strokeStyle = colour; ctx.lineWidth = thick; ctx.stroke(); }

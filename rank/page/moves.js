@@ -103,7 +103,7 @@ function filter(e) {
   if (!(v >= 0 && v <= 100)) return;
   state.p = v;
   $('p').value = $('pn').value = v;
-  draw(); count(); table();
+  draw(); count(); legend(); table();
 }
 $('p').oninput = $('pn').oninput = filter;
 $('p').onchange = $('pn').onchange = () => remember(true);

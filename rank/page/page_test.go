@@ -31,6 +31,7 @@ func made(t testing.TB, n, side int) *survey.Survey {
 		for _, use := range []string{"year", "winter", "summer"} {
 			l := survey.Layer{Use: use, Outlet: outlet}
 			if use == "winter" {
+				l.When = "Dec–Feb; southern hemisphere Jun–Aug"
 				l.Months = [12]bool{0: true, 1: true, 11: true}
 			}
 			layers = append(layers, l)

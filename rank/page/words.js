@@ -12,7 +12,7 @@ function heading(tag, text) { const h = document.createElement(tag); h.textConte
 const unit = () => D.currency + '/kWh';
 function design(k) {
   const [tilt, length] = D.designs[k];
-  return length > 0 ? 'mirror ' + +tilt.toFixed(1) + '° from the horizontal, ' + +length.toFixed(2) + ' m long' : 'no mirror';
+  return length > 0 ? 'mirror ' + +tilt.toFixed(1) + '°, ' + +length.toFixed(2) + ' m long' : 'no mirror';
 }
 const counted = i => D.counts[i] > 1 ? ', mean of ' + D.counts[i] + ' cells' : '';
 const sided = (deg, above, below) => Math.abs(deg).toFixed(2) + '° ' + (deg < 0 ? below : above);
@@ -21,19 +21,20 @@ function ratio(i) {
   const text = show('ratio', i);
   return +text === 1 && D.classes[column('class')[i]].beats ? 'just under ' + text : text;
 }
+const TILT = 'tilt from the ground behind it, 90° is upright';
 function figures(i) {
   const [lon, lat] = middle(i);
   const list = [['Place', sided(lat, 'N', 'S') + ', ' + sided((lon + 540) % 360 - 180, 'E', 'W') + counted(i)]];
   if (!hasHeat(i)) {
     const r = column('without')[i];
-    return list.concat([['Heat', 'none' + (r >= 0 ? ': ' + D.reasons[r] : '')], ['Heat from gas', show('gas', i) + ' ' + unit()]]);
+    return list.concat([['Usable heat', 'none' + (r >= 0 ? ': ' + D.reasons[r] : '')], ['Heat from gas', show('gas', i) + ' ' + unit()]]);
   }
   const k = column('design')[i];
   return list.concat([
     ['LCOH', show('lcoh', i) + ' ' + unit()], ['P10–P90', known('p10', i) ? show('p10', i) + '–' + show('p90', i) + ' ' + unit() : 'not worked out'],
     ['Heat from gas', show('gas', i) + ' ' + unit()], ['LCOH ÷ gas', ratio(i)],
     ['Probability of beating gas', known('sure', i) ? show('sure', i) + ' %' : 'not worked out'],
-    ['Best tilt and mirror', k < 0 ? 'none' : design(k)], ['Heat for this use', show('heat', i) + ' kWh/m² of receiver']]);
+    ['Best tilt and mirror', k < 0 ? 'none' : design(k) + (D.designs[k][1] > 0 ? ' (' + TILT + ')' : '')], ['Heat for this use', show('heat', i) + ' kWh/m² of receiver']]);
 }
 function hover() {
   if (state.at < 0) { $('hover').textContent = 'Point at a cell, or focus the map and press an arrow key.'; return; }
@@ -71,7 +72,7 @@ function brief() {
   $('brief').hidden = i < 0;
   if (i < 0) return;
   const d = D.designs[column('design')[i]];
-  $('brief').firstChild.textContent = figures(i)[0][1] + ': ' + (!hasHeat(i) ? 'no heat' : show('lcoh', i) + ' ' + unit() + ', ' + ratio(i) + ' × gas' +
+  $('brief').firstChild.textContent = figures(i)[0][1] + ': ' + (!hasHeat(i) ? 'no usable heat' : show('lcoh', i) + ' ' + unit() + ', ' + ratio(i) + ' × gas' +
     (known('sure', i) ? ', probability ' + show('sure', i) + ' %' : '') + (d && d[1] > 0 ? ', tilt ' + +d[0].toFixed(1) + '°' : ', no mirror'));
 }
 function detail() {
@@ -101,23 +102,31 @@ function legend() {
   const box = $('legend'), gas = column('gas'), seen = [...gas].filter(v => v !== NONE);
   box.replaceChildren();
   const l = D.layers[state.layer];
-  const title = heading('p', 'LCOH ÷ cost of heat from gas (no unit): ' + l.use + ', ' + l.outlet + ' °C');
-  box.append(title);
-  const key = (label, colour) => {
-    const s = document.createElement('span'), c = document.createElement('i');
-    s.className = 'key';
-    if (colour) c.style.background = colour; else c.className = 'none';
-    s.append(c, label); box.append(s);
+  const key = (label, kind, ...colours) => {
+    const s = document.createElement('span');
+    s.className = 'key'; s.append(label); box.append(s);
+    for (const colour of colours.length ? colours.reverse() : ['']) {
+      const c = document.createElement('i');
+      if (colour) c.style.backgroundColor = colour;
+      c.className = kind + (kind === 'dot' && dark(colour) ? ' dark' : ''); s.prepend(c);
+    }
   };
   const digits = D.digits[state.layer][D.columns.indexOf('gas')], f = v => (v / 10 ** digits).toFixed(digits);
   const low = seen.reduce((a, b) => Math.min(a, b), Infinity), high = seen.reduce((a, b) => Math.max(a, b), -Infinity);
-  const parity = low === high ? ' = ' + f(low) + ' ' + unit() : '';
+  const one = low === high, at = c => (c * low / 10 ** digits).toFixed(3), parity = D.classes.findIndex(c => !c.beats);
+  box.append(heading('p', 'LCOH ÷ heat from gas' + (one ? ' (' + unit() + ')' : '') + ': ' + l.use + ', ' + l.outlet + ' °C'));
   D.classes.forEach((c, k) => {
-    if (!c.beats && (k === 0 || D.classes[k - 1].beats)) box.append(heading('b', 'gas parity: ' + c.from + parity));
-    key(c.to === null ? c.from + ' and more' : c.from + '–' + c.to, c.colour);
+    if (k === parity) box.append(heading('b', 'gas parity: ' + c.from + (one ? ' = ' + f(low) + ' ' + unit() : '')));
+    const [text, cost] = c.from === 0 ? ['under ' + c.to, 'under ' + at(c.to)] : c.to === null ? [c.from + ' and more', 'from ' + at(c.from)] :
+      [c.from + ' to ' + c.to, at(c.from) + ' to ' + at(c.to)];
+    key(text + (one ? ' (' + cost + ')' : ''), '', c.colour);
   });
-  key('no heat', '');
-  if (low < high) box.append(heading('p', 'Heat from gas costs ' + f(low) + ' to ' + f(high) + ' ' + unit() + ' here, by place.'));
+  key('no usable heat', 'none');
+  if (column('sure').some(v => v !== NONE))
+    key('not sure which is cheaper: probability between ' + UNSURE[0] + ' and ' + UNSURE[1] + ' %', 'dot', D.classes[parity].colour, D.classes[parity - 2].colour);
+  if (state.p) key('misses the probability of ' + state.p + ' % asked for', 'missed');
+  box.append(heading('p', 'Heat from gas: running cost of a boiler alone.'));
+  if (!one && seen.length) box.append(heading('p', 'Heat from gas costs ' + f(low) + ' to ' + f(high) + ' ' + unit() + ' here, by place.'));
 }
 // count says in a sentence where heat is cheaper than gas.
 function count() {
@@ -127,9 +136,12 @@ function count() {
     if (k < 0) none++; else if (D.classes[k].beats) beats++;
     if (passes(i)) sure++;
   }
-  $('count').textContent = 'Cheaper than gas at ' + beats + ' of ' + D.places + (D.merged ? ' squares' : ' sites') +
-    (state.p ? '; with a probability of at least ' + state.p + ' % at ' + sure : '') + (none ? '; no heat at ' + none : '') + '.';
+  const what = D.merged ? 'quares' : 'ites';
+  $('count').textContent = 'By best estimate cheaper than gas at ' + beats + ' of ' + D.places + ' s' + what + '.' +
+    (state.p ? ' S' + what + ' with a probability of at least ' + state.p + ' %: ' + sure + '.' : '') + (none ? ' S' + what + ' without usable heat: ' + none + '.' : '');
 }
+// strip names a band of latitude.
+const strip = (low, high) => low >= 0 ? low + '–' + side(high, 'N', 'S') : high <= 0 ? -high + '–' + side(low, 'N', 'S') : side(low, 'N', 'S') + ' – ' + side(high, 'N', 'S');
 // tilts says which tilt suits which latitude.
 function tilts() {
   let low = 90, high = -90;
@@ -146,29 +158,30 @@ function tilts() {
   }
   const t = document.createElement('table'), head = t.createTHead().insertRow(), body = t.createTBody();
   const l = D.layers[state.layer];
-  t.createCaption().textContent = l.use + ', ' + l.outlet + ' °C: tilts of the mirror from the horizontal';
-  for (const label of ['Latitude', D.merged ? 'Squares' : 'Sites', 'Cheaper than gas', 'Median tilt', 'Eight of ten', 'Best without a mirror']) {
+  t.createCaption().textContent = l.use + ', ' + l.outlet + ' °C: tilt of the mirror from the ground behind it; 90° is upright, less leans back, more overhangs the receiver';
+  for (const label of ['Latitude', D.merged ? 'Squares' : 'Sites', 'Beat gas', 'Median tilt', 'Eight of ten', 'Best without mirror']) {
     const th = heading('th', label); th.scope = 'col'; head.append(th);
   }
   for (const k of [...bands.keys()].sort((a, b) => b - a)) {
     const b = bands.get(k), r = body.insertRow(), th = document.createElement('th');
     b.tilts.sort((x, y) => x - y);
     const at = share => +b.tilts[Math.round(share * (b.tilts.length - 1))].toFixed(1) + '°', some = b.tilts.length > 0;
-    th.scope = 'row'; th.textContent = side(k * size, 'N', 'S') + ' to ' + side((k + 1) * size, 'N', 'S'); r.append(th);
-    for (const text of [b.all, b.beats, some ? at(.5) : 'none', some ? at(.1) + ' to ' + at(.9) : '', b.all - b.tilts.length]) r.insertCell().textContent = text;
+    th.scope = 'row'; th.textContent = strip(k * size, (k + 1) * size); r.append(th);
+    for (const text of [b.all, b.beats, some ? at(.5) : 'none', some ? (at(.1) === at(.9) ? at(.5) : at(.1).replace('°', '–') + at(.9)) : '', b.all - b.tilts.length]) r.insertCell().textContent = text;
   }
   $('tilts').replaceChildren(t);
 }
 
-let order = 'cost';
+let order = 'cost', most = 200;
 function table() {
   if (!$('list').open) return;
   const all = [];
   for (let i = 0; i < D.places; i++) if (inView(i) && passes(i)) all.push(i);
   const key = order === 'cost' ? i => column('lcoh')[i] : i => -column('sure')[i];
   all.sort((a, b) => key(a) - key(b) || a - b);
-  const shown = all.slice(0, 200), t = document.createElement('table'), head = t.createTHead().insertRow();
-  t.createCaption().textContent = all.length + ' cells in view pass' + (all.length > shown.length ? '; the first ' + shown.length : '');
+  const shown = all.slice(0, most), t = document.createElement('table'), head = t.createTHead().insertRow();
+  t.createCaption().textContent = 'Cells in view ' + (state.p ? 'that beat gas with a probability of at least ' + state.p + ' %' : 'with usable heat') +
+    ': ' + all.length + (all.length > shown.length ? ', the first ' + shown.length + ' shown' : '') + '. Tilts are from the ground behind the mirror; 90° is upright.';
   for (const [label, by] of [['Cell', ''], ['LCOH, ' + unit(), 'cost'], ['LCOH ÷ gas', ''], ['Beats gas, %', 'sure'], ['Tilt, mirror', '']]) {
     const th = document.createElement('th');
     th.scope = 'col';
@@ -189,4 +202,8 @@ function table() {
     for (const text of [show('lcoh', i), ratio(i), show('sure', i), k < 0 ? 'none' : design(k)]) r.insertCell().textContent = text;
   }
   $('table').replaceChildren(t);
+  if (all.length <= shown.length) return;
+  const more = heading('button', 'Show all ' + all.length);
+  more.type = 'button'; more.onclick = () => { most = Infinity; table(); $('table').querySelector('tbody tr:nth-child(201) button').focus(); };
+  $('table').append(more);
 }
