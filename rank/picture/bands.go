@@ -192,7 +192,7 @@ func (b *bandSheet) block(sh *sheet, top vg.Length, head string, keys []bandKey,
 			low -= 12
 		}
 	}
-	sh.keys(keys, 16, low-17, width)
+	sh.keys(keys, 16, low-20, width)
 	for row, use := range b.uses {
 		high := top - blockHead - vg.Length(row)*(panelHigh+panelGap)
 		for k, line := range sh.fold(pen{size: 9, bold: true}, 56, use) {
@@ -281,7 +281,7 @@ func (b *bandSheet) costPanel(sh *sheet, layer int, box vg.Rectangle) {
 	for k := math.Ceil(math.Log10(b.leastCost)); k <= math.Log10(b.topCost); k++ {
 		cost := math.Pow(10, k)
 		sh.line(at(cost), box.Min.Y, at(cost), box.Max.Y, 0.4, inkLine)
-		if !b.capped || at(cost) < box.Max.X-24 {
+		if !b.capped || at(cost) < box.Max.X-16 {
 			sh.write(label, at(cost), box.Min.Y-3, fmt.Sprintf("%.3g", cost))
 		}
 	}
