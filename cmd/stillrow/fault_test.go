@@ -1,8 +1,14 @@
 package main
 
 import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 )
 
@@ -29,4 +35,35 @@ func TestResumeMinusZero(t *testing.T) {
 		t.Fatalf("status %d: %s", r.status, r.stderr)
 	}
 	sameFiles(t, files(t, whole), files(t, out))
+}
+
+// Names of files and folders keep bytes that are no UTF-8.
+func TestNamesOfAnyBytes(t *testing.T) {
+	dir := t.TempDir()
+	in, out := filepath.Join(dir, "caf\xe9.epw"), filepath.Join(dir, "out\xff")
+	if err := os.WriteFile(in, []byte(epwYear(nil)), 0o644); err != nil {
+		t.Skip(err) // the file system's names are text
+	}
+	if r := stillrow(t, "ingest", "--out", out, in); r.status != exitDone {
+		t.Fatalf("status %d: %s", r.status, r.stderr)
+	}
+	if r := stillrow(t, "verify", out); r.status != exitDone {
+		t.Errorf("verify: %s", r.stderr)
+	}
+	if list, _ := os.ReadDir(dir); len(list) != 2 {
+		t.Errorf("in the folder: %v", list)
+	}
+}
+
+// A reader of stdout that goes away is no fault of the run, and nothing is said
+// of it.
+func TestUnread(t *testing.T) {
+	var errs bytes.Buffer
+	err := fmt.Errorf("summary: %w", &os.PathError{Op: "write", Path: "/dev/stdout", Err: syscall.EPIPE})
+	if status := report(context.Background(), err, &errs); status != exitUnread || errs.Len() > 0 {
+		t.Errorf("status %d: %s", status, errs.String())
+	}
+	if status := report(context.Background(), errors.New("other"), &errs); status != exitFailed {
+		t.Errorf("status %d of another error", status)
+	}
 }

@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"reflect"
 	"strings"
 	"syscall"
 
@@ -32,12 +33,15 @@ const (
 	exitUsage       = 2 // the words or the study file are wrong
 	exitSetAside    = 3 // done, but some inputs were set aside
 	exitInterrupted = 130
+	exitUnread      = 141 // done, but nobody read stdout to its end
 )
 
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
 	context.AfterFunc(ctx, stop) // a second Ctrl-C ends the program at once
+	// Who reads stdout or stderr may have gone; the work is still wanted whole.
+	signal.Ignore(syscall.SIGPIPE)
 	os.Exit(run(ctx, os.Args[1:], os.Stdout, os.Stderr))
 }
 
@@ -146,6 +150,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (status i
 		kong.Writers(stdout, stderr),
 		kong.Exit(func(code int) { panic(exited(code)) }),
 		kong.ConfigureHelp(kong.HelpOptions{Compact: true}),
+		kong.KindMapper(reflect.String, kong.MapperFunc(wordAsItIs)),
 	)
 	if err != nil {
 		fmt.Fprintln(stderr, "stillrow:", err)
@@ -168,6 +173,16 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (status i
 	return report(ctx, parsed.Run(&env{ctx, stdout, stderr}), stderr)
 }
 
+// wordAsItIs takes a word with all its bytes: file names need not be UTF-8, of
+// which the parser's own way would make what it takes to be.
+func wordAsItIs(c *kong.DecodeContext, target reflect.Value) error {
+	t, err := c.Scan.PopValue("string")
+	if err == nil {
+		target.SetString(t.String())
+	}
+	return err
+}
+
 // report prints an error and gives its exit status.
 func report(ctx context.Context, err error, stderr io.Writer) int {
 	var usage usageError
@@ -181,6 +196,8 @@ func report(ctx context.Context, err error, stderr io.Writer) int {
 	case ctx.Err() != nil:
 		fmt.Fprintln(stderr, "stillrow: interrupted; what was finished is kept")
 		return exitInterrupted
+	case errors.Is(err, syscall.EPIPE):
+		return exitUnread
 	case errors.As(err, &faults):
 		fmt.Fprintln(stderr, err)
 		return exitUsage
