@@ -110,7 +110,9 @@ func (c *planCmd) Run(e *env) error {
 		}
 		p.Within, p.WithinText = within.file, string(text)
 	}
-	if err := p.cut(table.Sites, c.Shards); err != nil {
+	s := m.study()
+	size := sitesOfPart(math.MaxInt, len(s.Designs), len(s.Outlets), p.KeepHeat || p.Command == "simulate")
+	if err := p.cut(table.Sites, c.Shards, size); err != nil {
 		return err
 	}
 	held, err := e.lock(c.Out, "plan", c.Quiet)
@@ -133,10 +135,9 @@ func (c *planCmd) Run(e *env) error {
 const shardParts = 16
 
 // cut forms the shards: parts in the order of the map tiles they lie in, and of
-// latitude within a tile, in equal shares.
-func (p *shardPlan) cut(sites []weather.Site, shards int) error {
-	heat := p.KeepHeat || p.Command == "simulate"
-	p.PartSites = max(1, min(sitesOfPart(math.MaxInt, heat), len(sites)/(shards*shardParts)))
+// latitude within a tile, in equal shares. Parts have at most so many sites.
+func (p *shardPlan) cut(sites []weather.Site, shards, most int) error {
+	p.PartSites = max(1, min(most, len(sites)/(shards*shardParts)))
 	if shards > len(sites) {
 		return usagef("--shards=%d: the table has %s", shards, count(len(sites), "site"))
 	}

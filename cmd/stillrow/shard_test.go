@@ -160,7 +160,7 @@ func TestPlanCut(t *testing.T) {
 	}
 	for _, n := range []int{1, 2, 7, 64, 1000, len(sites)} {
 		p := &shardPlan{Program: "stillrow", Command: "screen", Sites: len(sites)}
-		if err := p.cut(sites, n); err != nil {
+		if err := p.cut(sites, n, 64); err != nil {
 			t.Fatal(err)
 		}
 		if err := p.check(); err != nil {
@@ -181,7 +181,7 @@ func TestPlanCut(t *testing.T) {
 			t.Errorf("a plan of %d bytes, %v", len(text), err)
 		}
 	}
-	if err := new(shardPlan).cut(sites, len(sites)+1); err == nil {
+	if err := new(shardPlan).cut(sites, len(sites)+1, 64); err == nil {
 		t.Error("more shards than sites")
 	}
 }

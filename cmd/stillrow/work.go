@@ -38,19 +38,20 @@ type work struct {
 // output folder.
 const partsFolder = ".unfinished"
 
-// Sites of a part: as many as take a worker some seconds, but of a small table
-// fewer, lest workers wait for the last one, and fewer where the heat of all
-// designs is kept beside what it comes to.
-const (
-	mostPartSites     = 128
-	mostHeatPartSites = 32
-	leastParts        = 32
-)
+// Sites of a part: as many as take a worker a second or so, lest much is lost
+// when a run is ended, in whole row groups of the weather table; of a small
+// table fewer, lest workers wait for the last one.
+const leastParts = 32
 
-func sitesOfPart(sites int, heat bool) int {
-	most := mostPartSites
-	if heat {
-		most = mostHeatPartSites
+// sitesOfPart gives them for so many sites of so many designs and outlets, and
+// whether the heat of all is kept beside what it comes to.
+func sitesOfPart(sites, designs, outlets int, heat bool) int {
+	most := 128
+	switch rows := designs * outlets; {
+	case heat, rows > 512:
+		most = 32
+	case rows > 128:
+		most = 64
 	}
 	return max(1, min(most, sites/leastParts))
 }
@@ -131,7 +132,7 @@ func (w *work) span(k int) (first, end int) {
 // run does the parts that no earlier run has kept in out, and hands all of them
 // on in order.
 func (w *work) run(e *env, out string, record *runRecord, quiet bool) error {
-	w.size = sitesOfPart(len(w.table.Sites), w.blocks)
+	w.size = sitesOfPart(len(w.table.Sites), len(w.plan.Designs), len(w.plan.Outlets), w.blocks)
 	key, err := w.key(record)
 	if err != nil {
 		return err

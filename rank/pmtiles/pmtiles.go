@@ -55,7 +55,7 @@ func NewWriter(dir string) (*Writer, error) {
 
 // Add takes the next tile, a vector tile compressed by gzip. Ids ascend.
 func (w *Writer) Add(id uint64, tile []byte) error {
-	if len(tile) == 0 || len(tile) > math.MaxUint32 {
+	if len(tile) == 0 || uint64(len(tile)) > math.MaxUint32 {
 		return fmt.Errorf("pmtiles: tile %d: %d bytes, want 1 to 2^32-1", id, len(tile))
 	}
 	var last *entry
