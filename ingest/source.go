@@ -135,11 +135,14 @@ func (f *file) Read(ctx context.Context, year int) (*weather.Raw, error) {
 	sum := &digest{ctx: ctx, r: in, sum: sha256.New()}
 	r := bufio.NewReaderSize(sum, 1<<16)
 	raw, err := f.parse(r, year)
-	if _, rest := io.Copy(io.Discard, r); rest == nil {
-		f.size, f.sum = sum.size, hex.EncodeToString(sum.sum.Sum(nil))
-	}
-	if ctx.Err() != nil {
+	_, rest := io.Copy(io.Discard, r)
+	switch {
+	case ctx.Err() != nil:
 		return nil, ctx.Err()
+	case rest == nil:
+		f.size, f.sum = sum.size, hex.EncodeToString(sum.sum.Sum(nil))
+	case err == nil: // nobody knows what else stood there
+		return nil, &weather.FileError{File: f.path, Err: bareRead(rest)}
 	}
 	return raw, err
 }
@@ -191,6 +194,15 @@ func bare(err error) error {
 		err = p.Err
 	}
 	return fmt.Errorf("cannot be opened: %w", err)
+}
+
+// bareRead gives a failure to read a file without the path.
+func bareRead(err error) error {
+	var p *os.PathError
+	if errors.As(err, &p) {
+		err = p.Err
+	}
+	return fmt.Errorf("cannot be read to its end: %w", err)
 }
 
 // digest sums what is read through it and stops when the context ends.
