@@ -177,6 +177,7 @@ func TestGridKinds(t *testing.T) {
 			t.Fatalf("%s: %d sites, %d set aside, %v: %v", k.name, sum.Sites, sum.SetAside, err, sum.Reasons())
 		}
 		got := contents(t, out)
+		got["/sites.parquet"] = sitesOf(t, out) // its metadata have the fingerprint of the input
 		if first == nil {
 			first = got
 			checkHours(t, out)
@@ -187,6 +188,17 @@ func TestGridKinds(t *testing.T) {
 			}
 		}
 	}
+}
+
+// sitesOf gives the sites of a table as text.
+func sitesOf(t *testing.T, dir string) string {
+	t.Helper()
+	table, err := weather.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer table.Close()
+	return fmt.Sprintf("%+v", table.Sites)
 }
 
 // checkHours holds a table against what hourly puts in; all cells are in the
