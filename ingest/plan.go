@@ -323,24 +323,29 @@ func (p *plan) feedCells(ctx context.Context, r *region, emit func(place) error)
 }
 
 // settleStamp finds out where stamps lie that the files do not explain, from the
-// first band that tells, and says which band is loaded. Cells that are all empty
-// have nothing to settle.
+// first cells that tell, and says which band is loaded, -1 for none. Cells that
+// are all empty have nothing to settle.
 func (p *plan) settleStamp(ctx context.Context, r *region, l *grid.Loader, band *grid.Band) (loaded int, err error) {
+	loaded = -1
 	if !r.StampUnknown() {
-		return -1, nil
+		return loaded, nil
 	}
-	for k := range l.Bands() {
+	var noons grid.Noons
+	empty := true
+	for k := 0; k < l.Bands() && !noons.Enough() && (empty || p.o.Stamp == grid.Unknown); k++ {
 		if err := l.Load(ctx, band, k); err != nil {
 			return k, err
 		}
-		if len(band.Full()) == 0 {
-			continue
+		loaded = k
+		for i := range band.Len() {
+			empty = empty && band.Empty(i)
 		}
-		if err = r.SetStamp(p.o.Stamp, band); !errors.Is(err, grid.ErrDark) {
-			return k, err
-		}
+		r.Look(&noons, band)
 	}
-	return -1, err
+	if empty {
+		return loaded, nil
+	}
+	return loaded, r.SetStamp(p.o.Stamp, &noons)
 }
 
 // cell is a place of a grid.

@@ -137,16 +137,19 @@ func TestDesertGrid(t *testing.T) {
 // such models has it; given by hand it makes the same hours. By the end of the
 // interval the sun would shine at night: nothing is left of that.
 func TestDesertGridStamp(t *testing.T) {
-	hours := func(stamp grid.Stamp, flag string) []float32 {
-		sum, table := ingestReal(t, ingest.Options{Stamp: stamp, Every: 3}, desertGrid)
+	hours := func(stamp grid.Stamp, flag string, memory int64) []float32 {
+		sum, table := ingestReal(t, ingest.Options{Stamp: stamp, Every: 3, Memory: memory}, desertGrid)
 		if !slices.Contains(sum.Inputs[0].Flags, flag) {
 			t.Errorf("flags %v, want %s", sum.Inputs[0].Flags, flag)
 		}
 		return yearAt(t, table, 0).GHI
 	}
-	found := hours(grid.Unknown, repair.FlagStampFound)
-	if !slices.Equal(found, hours(grid.Begins, repair.FlagStampGiven)) {
+	found := hours(grid.Unknown, repair.FlagStampFound, 0)
+	if !slices.Equal(found, hours(grid.Begins, repair.FlagStampGiven, 0)) {
 		t.Error("found another stamp than the beginning")
+	}
+	if !slices.Equal(found, hours(grid.Unknown, repair.FlagStampFound, 1<<20)) { // a cell a band
+		t.Error("found another stamp with less memory")
 	}
 	sum, err := runGrid(t, ingest.Options{Out: t.TempDir(), Stamp: grid.Ends}, realfiles.Path(t, desertGrid))
 	if !errors.Is(err, ingest.ErrNoSites) || !strings.Contains(sum.Reasons()[0], ": 15 cells, such as ") || !strings.Contains(sum.Reasons()[0], "of the sunlit hours") {

@@ -46,24 +46,56 @@ func (r *Region) undocumented() (list []*joined) {
 	return list
 }
 
-// sampled is how many cells of a band the clock is looked up in.
+// sampled is how many cells the clock is looked up in: the first that tell,
+// whatever bands they come in.
 const sampled = 16
+
+// Noons is what the days of some cells say of the stamps: their centre's minutes
+// from solar noon, added up, by the reading of the stamp.
+type Noons struct {
+	off   [Ends + 1]float64
+	cells int
+}
+
+// Enough says that no more cells are wanted.
+func (n *Noons) Enough() bool { return n.cells >= sampled }
+
+// Look takes the cells of a band, in order, until there are enough.
+func (r *Region) Look(n *Noons, band *Band) {
+	j := r.irradiance()[0]
+	flat := &Ground{every: 1}
+	for i := range band.cells {
+		if n.Enough() {
+			return
+		}
+		if band.Empty(i) {
+			continue
+		}
+		s := r.site(band.cells[i], flat)
+		noon, ok := series.Noon(series.Column{Axis: j.axis, Values: band.column(j.quantity, i)}, s.Lat, s.Lon, r.local)
+		if !ok {
+			continue
+		}
+		n.cells++
+		for k, stamp := range []Stamp{Begins, Middle, Ends} {
+			n.off[stamp] += noon[k]
+		}
+	}
+}
 
 // StampUnknown tells whether SetStamp has something to settle.
 func (r *Region) StampUnknown() bool { return r.undocumented() != nil && r.stampFlag == "" }
 
-// ErrDark means that a band has too little sun to tell where its stamps lie.
-var ErrDark = errors.New("the file does not say where in its interval a stamp lies, and too few days have sun enough to tell; say it by --stamp")
+var errDark = errors.New("the file does not say where in its interval a stamp lies, and too few days have sun enough to tell; say it by --stamp")
 
 // SetStamp settles where stamps lie in the fields of files that do not say:
-// as given, else by the centre of the days' irradiance in the cells of a band
-// against solar noon. Where that does not tell, the error asks for the stamp; it
-// is ErrDark where another band may tell.
-func (r *Region) SetStamp(given Stamp, band *Band) error {
+// as given, else by the centre of the days' irradiance against solar noon. Where
+// that does not tell, the error asks for the stamp.
+func (r *Region) SetStamp(given Stamp, noons *Noons) error {
 	flag := FlagStampGiven
 	if given == Unknown {
 		var err error
-		if given, err = r.findStamp(band); err != nil {
+		if given, err = r.findStamp(noons); err != nil {
 			return &weather.FileError{File: r.Main().Name, Field: r.irradiance()[0].parts[0].field.Variable, Err: err}
 		}
 		flag = FlagStampFound
@@ -75,45 +107,20 @@ func (r *Region) SetStamp(given Stamp, band *Band) error {
 	return nil
 }
 
-// Full gives the cells that are not empty.
-func (b *Band) Full() (list []int) {
-	for i := range b.cells {
-		if !b.Empty(i) {
-			list = append(list, i)
-		}
-	}
-	return list
-}
-
 // findStamp chooses the reading whose days centre on noon.
-func (r *Region) findStamp(band *Band) (Stamp, error) {
-	j := r.irradiance()[0]
-	flat := &Ground{every: 1}
-	var off [Ends + 1]float64 // minutes from noon, mean over cells
-	cells := 0
-	full := band.Full()
-	for k := 0; k < len(full) && cells < sampled; k += max(1, len(full)/sampled) {
-		i := full[k]
-		s := r.site(band.cells[i], flat)
-		noon, ok := series.Noon(series.Column{Axis: j.axis, Values: band.column(j.quantity, i)}, s.Lat, s.Lon, r.local)
-		if !ok {
-			continue
-		}
-		cells++
-		for k, stamp := range []Stamp{Begins, Middle, Ends} {
-			off[stamp] += noon[k]
-		}
+func (r *Region) findStamp(noons *Noons) (Stamp, error) {
+	if noons.cells == 0 {
+		return Unknown, errDark
 	}
-	if cells == 0 {
-		return Unknown, ErrDark
-	}
+	step := r.irradiance()[0].axis.Step
+	off := noons.off
 	// Mornings and afternoons are cloudy in different measure: a third of a step
 	// is allowed for that, with 20 minutes where steps are short.
-	allowed := max(20, float64(j.axis.Step)/60*2/9)
+	allowed := max(20, float64(step)/60*2/9)
 	found := Unknown
 	var told []string
 	for stamp, name := range map[Stamp]string{Begins: "begins", Middle: "is in the middle of", Ends: "ends"} {
-		off[stamp] /= float64(cells)
+		off[stamp] /= float64(noons.cells)
 		told = append(told, fmt.Sprintf("%+.0f min if it %s its interval", off[stamp], name))
 		if off[stamp] >= -allowed && off[stamp] <= allowed {
 			if found != Unknown {
