@@ -9,6 +9,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"stillrow/rank/letter"
 	"stillrow/rank/survey"
 )
 
@@ -169,12 +170,12 @@ func (b *bandSheet) draw(sh *sheet) {
 		title = b.o.Title + ": " + title
 	}
 	width := max(430, bandsLeft+vg.Length(len(b.outlets))*(panelWide+panelGap)+8)
-	p := pen{size: 15, bold: true, ink: inkText, y: -1}
-	for p.size > 8 && sh.wide(p, title) > width-32 {
-		p.size--
+	p := letter.Pen{Size: 15, Bold: true, Ink: inkText, Y: -1}
+	for p.Size > 8 && sh.Wide(p, title) > width-32 {
+		p.Size--
 	}
-	sh.write(p, 16, top-12, title)
-	sh.write(pen{size: 9, ink: inkText, y: -1}, 16, top-34, "Each line is a band of latitude: the dot is the median of its sites, the bar where eight of ten lie.")
+	sh.Write(p, 16, top-12, title)
+	sh.Write(letter.Pen{Size: 9, Ink: inkText, Y: -1}, 16, top-34, "Each line is a band of latitude: the dot is the median of its sites, the bar where eight of ten lie.")
 	b.block(sh, top-bandsTop, "Tilt of the best mirror, degrees from the ground behind it (90 is upright, less leans back, more overhangs)", tiltKeys(), b.tiltPanel)
 	b.block(sh, top-bandsTop-block, "Levelised cost of heat, "+b.s.Currency+" per kWh, each step tenfold", costKeys(), b.costPanel)
 	v := scene{o: b.o}
@@ -183,11 +184,11 @@ func (b *bandSheet) draw(sh *sheet) {
 
 // block draws a panel for each use and outlet.
 func (b *bandSheet) block(sh *sheet, top vg.Length, head string, keys []bandKey, panel func(*sheet, int, vg.Rectangle)) {
-	p := pen{size: 10, bold: true, ink: inkText, y: -1}
+	p := letter.Pen{Size: 10, Bold: true, Ink: inkText, Y: -1}
 	width := bandsLeft + vg.Length(len(b.outlets))*(panelWide+panelGap) - 16
 	low := top
-	for k, line := range sh.fold(p, max(width, 400), head) {
-		sh.write(p, 16, top-vg.Length(12*k), line)
+	for k, line := range sh.Fold(p, max(width, 400), head) {
+		sh.Write(p, 16, top-vg.Length(12*k), line)
 		if k > 0 {
 			low -= 12
 		}
@@ -195,16 +196,16 @@ func (b *bandSheet) block(sh *sheet, top vg.Length, head string, keys []bandKey,
 	sh.keys(keys, 16, low-20, width)
 	for row, use := range b.uses {
 		high := top - blockHead - vg.Length(row)*(panelHigh+panelGap)
-		for k, line := range sh.fold(pen{size: 9, bold: true}, 56, use) {
+		for k, line := range sh.Fold(letter.Pen{Size: 9, Bold: true}, 56, use) {
 			if k < 4 {
-				sh.write(pen{size: 9, bold: true, ink: inkText, y: -1}, 12, high-vg.Length(11*k)-2, line)
+				sh.Write(letter.Pen{Size: 9, Bold: true, Ink: inkText, Y: -1}, 12, high-vg.Length(11*k)-2, line)
 			}
 		}
 		for column, outlet := range b.outlets {
 			left := vg.Length(bandsLeft) + vg.Length(column)*(panelWide+panelGap)
 			box := vg.Rectangle{Min: vg.Point{X: left, Y: high - panelHigh + 14}, Max: vg.Point{X: left + panelWide, Y: high}}
 			if row == 0 {
-				sh.write(pen{size: 9, bold: true, ink: inkText, x: -0.5}, left+panelWide/2, high+4, plain(outlet)+" °C")
+				sh.Write(letter.Pen{Size: 9, Bold: true, Ink: inkText, X: -0.5}, left+panelWide/2, high+4, plain(outlet)+" °C")
 			}
 			b.axes(sh, box, column == 0)
 			layer := slices.IndexFunc(b.s.Layers, func(l survey.Layer) bool { return l.Use == use && l.Outlet == outlet })
@@ -226,7 +227,7 @@ func (b *bandSheet) axes(sh *sheet, box vg.Rectangle, labels bool) {
 		y := b.y(box, k*step)
 		sh.line(box.Min.X, y, box.Max.X, y, 0.4, inkLine)
 		if labels {
-			sh.write(pen{size: 8, ink: inkQuiet, x: -1, y: -0.5}, box.Min.X-4, y, north(k*step))
+			sh.Write(letter.Pen{Size: 8, Ink: inkQuiet, X: -1, Y: -0.5}, box.Min.X-4, y, north(k*step))
 		}
 	}
 }
@@ -246,7 +247,7 @@ func (b *bandSheet) tiltPanel(sh *sheet, layer int, box vg.Rectangle) {
 	step := degrees((b.topTilt - b.leastTilt) / 6)
 	for k := math.Ceil(b.leastTilt / step); k*step <= b.topTilt; k++ {
 		sh.line(at(k*step), box.Min.Y, at(k*step), box.Max.Y, 0.4, inkLine)
-		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(k*step), box.Min.Y-3, plain(k*step))
+		sh.Write(letter.Pen{Size: 8, Ink: inkQuiet, X: -0.5, Y: -1}, at(k*step), box.Min.Y-3, plain(k*step))
 	}
 	for _, s := range b.strips[layer] {
 		if scale := b.room(box, &s); s.someTilt {
@@ -277,16 +278,16 @@ func (b *bandSheet) costPanel(sh *sheet, layer int, box vg.Rectangle) {
 		share := math.Log(min(max(cost, b.leastCost), b.topCost)/b.leastCost) / width
 		return box.Min.X + (box.Max.X-box.Min.X)*vg.Length(share)
 	}
-	label := pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}
+	label := letter.Pen{Size: 8, Ink: inkQuiet, X: -0.5, Y: -1}
 	for k := math.Ceil(math.Log10(b.leastCost)); k <= math.Log10(b.topCost); k++ {
 		cost := math.Pow(10, k)
 		sh.line(at(cost), box.Min.Y, at(cost), box.Max.Y, 0.4, inkLine)
 		if !b.capped || at(cost) < box.Max.X-16 {
-			sh.write(label, at(cost), box.Min.Y-3, fmt.Sprintf("%.3g", cost))
+			sh.Write(label, at(cost), box.Min.Y-3, fmt.Sprintf("%.3g", cost))
 		}
 	}
 	if b.capped {
-		sh.write(label, box.Max.X-2, box.Min.Y-3, fmt.Sprintf(">%.2g", b.topCost))
+		sh.Write(label, box.Max.X-2, box.Min.Y-3, fmt.Sprintf(">%.2g", b.topCost))
 	}
 	colours := func(s *strip) (dot, bar color.NRGBA) {
 		if s.cost.mid < s.gas.mid {

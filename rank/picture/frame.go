@@ -4,12 +4,12 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
 	"gonum.org/v1/plot/vg"
 
+	"stillrow/rank/letter"
 	"stillrow/rank/survey"
 )
 
@@ -175,21 +175,21 @@ func onCut(lon float64) bool { return math.Abs(lon) > 179.999 }
 
 // graticule draws meridians and parallels, and their degrees outside the frame.
 func (f *frame) graticule(s *sheet) {
-	label := pen{size: 8, ink: inkQuiet}
+	label := letter.Pen{Size: 8, Ink: inkQuiet}
 	stepLon := degrees((f.view.Right() - f.view.Left()) / max(1, float64(f.width()/70)))
 	stepLat := degrees((f.view.Top() - f.view.Bottom()) / max(1, float64(f.height()/55)))
 	left, bottom, right, top := f.x, f.y, f.x+f.width(), f.y+f.height()
-	label.x, label.y = -0.5, -1
+	label.X, label.Y = -0.5, -1
 	for k := math.Ceil(f.view.Left() / stepLon); k*stepLon <= f.view.Right(); k++ {
 		x := f.at(orb.Point{k * stepLon, 0}).X
 		s.line(x, bottom, x, top, 0.4, inkLine)
-		s.write(label, x, bottom-4, east(math.Remainder(k*stepLon, 360)))
+		s.Write(label, x, bottom-4, east(math.Remainder(k*stepLon, 360)))
 	}
-	label.x, label.y = -1, -0.5
+	label.X, label.Y = -1, -0.5
 	for k := math.Ceil(f.view.Bottom() / stepLat); k*stepLat <= f.view.Top(); k++ {
 		y := f.at(orb.Point{0, k * stepLat}).Y
 		s.line(left, y, right, y, 0.4, inkLine)
-		s.write(label, left-4, y, north(k*stepLat))
+		s.Write(label, left-4, y, north(k*stepLat))
 	}
 }
 
@@ -216,5 +216,3 @@ func sided(deg float64, above, below string) string {
 	}
 	return text + " " + below
 }
-
-func fields(s string) []string { return strings.Fields(s) }

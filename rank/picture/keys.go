@@ -4,6 +4,8 @@ import (
 	"image/color"
 
 	"gonum.org/v1/plot/vg"
+
+	"stillrow/rank/letter"
 )
 
 // A bandKey explains a mark of the panels of Bands.
@@ -49,15 +51,15 @@ func barKey(c color.Color) func(*sheet, vg.Length, vg.Length) {
 
 // keys writes them side by side, and in as many lines as a width needs.
 func (s *sheet) keys(list []bandKey, left, y, width vg.Length) {
-	p := pen{size: 8.5, ink: inkText, y: -0.5}
+	p := letter.Pen{Size: 8.5, Ink: inkText, Y: -0.5}
 	x := left
 	for _, k := range list {
-		wide := keyMark + s.wide(p, k.text) + 12
+		wide := keyMark + s.Wide(p, k.text) + 12
 		if x > left && x+wide > left+width {
 			x, y = left, y-12
 		}
 		k.mark(s, x+keyMark/2-2, y)
-		s.write(p, x+keyMark, y, k.text)
+		s.Write(p, x+keyMark, y, k.text)
 		x += wide
 	}
 }

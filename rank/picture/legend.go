@@ -8,6 +8,7 @@ import (
 
 	"gonum.org/v1/plot/vg"
 
+	"stillrow/rank/letter"
 	"stillrow/rank/shade"
 )
 
@@ -15,22 +16,22 @@ import (
 // with gas parity as the line between them. It tells how far down it came.
 func (v *scene) legend(sh *sheet, x, top vg.Length) (bottom vg.Length) {
 	const step, swatch = 21, 26
-	head := pen{size: 10, bold: true, ink: inkText, y: -1}
-	text := pen{size: 9, ink: inkText, y: -0.5}
-	note := pen{size: 8, ink: inkQuiet, y: -1}
+	head := letter.Pen{Size: 10, Bold: true, Ink: inkText, Y: -1}
+	text := letter.Pen{Size: 9, Ink: inkText, Y: -0.5}
+	note := letter.Pen{Size: 8, Ink: inkQuiet, Y: -1}
 	for k, line := range []string{"Levelised cost of heat (LCOH)", "against heat from gas"} {
-		sh.write(head, x, top-vg.Length(12*k), line)
+		sh.Write(head, x, top-vg.Length(12*k), line)
 	}
 	y := top - 27
 	for _, line := range []string{"LCOH: all costs of a life over the heat it delivers", "heat from gas: running cost of a boiler alone"} {
-		sh.write(note, x, y, line)
+		sh.Write(note, x, y, line)
 		y -= 10
 	}
 	unit := "LCOH ÷ heat from gas"
 	if !math.IsNaN(v.gas) {
 		unit += "  (" + v.s.Currency + "/kWh)"
 	}
-	sh.write(pen{size: 8.5, bold: true, ink: inkText, y: -1}, x, y-3, unit)
+	sh.Write(letter.Pen{Size: 8.5, Bold: true, Ink: inkText, Y: -1}, x, y-3, unit)
 	y -= 17
 	classes := shade.Classes()
 	parity := slices.IndexFunc(classes, func(c shade.Class) bool { return c.From == 1 })
@@ -42,13 +43,13 @@ func (v *scene) legend(sh *sheet, x, top vg.Length) (bottom vg.Length) {
 			if !math.IsNaN(v.gas) {
 				text = fmt.Sprintf("gas parity: 1 = %.4f %s/kWh", v.gas, v.s.Currency)
 			}
-			sh.write(pen{size: 8.5, bold: true, ink: inkText, y: -0.5}, x+swatch+8, y, text)
+			sh.Write(letter.Pen{Size: 8.5, Bold: true, Ink: inkText, Y: -0.5}, x+swatch+8, y, text)
 			y -= 6
 		}
 		sh.color(c.Colour)
 		sh.fill(rectangle(x, y-step, x+swatch, y))
 		sh.stroke(rectangle(x, y-step, x+swatch, y), 0.4, inkQuiet)
-		sh.write(text, x+swatch+8, y-step/2, v.classText(c))
+		sh.Write(text, x+swatch+8, y-step/2, v.classText(c))
 		y -= step
 	}
 	y -= 8
@@ -57,7 +58,7 @@ func (v *scene) legend(sh *sheet, x, top vg.Length) (bottom vg.Length) {
 	sh.fill(bare)
 	hatch(sh, bare)
 	sh.stroke(bare, 0.4, inkQuiet)
-	sh.write(text, x+swatch+8, y-7, "no usable heat")
+	sh.Write(text, x+swatch+8, y-7, "no usable heat")
 	y -= 22
 	if v.asked {
 		for k, c := range []color.NRGBA{classes[parity].Colour, classes[parity-2].Colour} {
@@ -70,13 +71,13 @@ func (v *scene) legend(sh *sheet, x, top vg.Length) (bottom vg.Length) {
 			}
 			sh.fill(disc(left+swatch/4, y-9, 1))
 		}
-		sh.write(text, x+swatch+8, y-4, "not sure which is cheaper:")
-		sh.write(text, x+swatch+8, y-15, fmt.Sprintf("probability between %.0f and %g %%", 100*(1-sure), 100*sure))
+		sh.Write(text, x+swatch+8, y-4, "not sure which is cheaper:")
+		sh.Write(text, x+swatch+8, y-15, fmt.Sprintf("probability between %.0f and %g %%", 100*(1-sure), 100*sure))
 		y -= 30
 	}
 	if len(v.o.Within) > 0 {
 		sh.line(x, y-6, x+swatch, y-6, 1.2, inkArea)
-		sh.write(text, x+swatch+8, y-6, "border of the area")
+		sh.Write(text, x+swatch+8, y-6, "border of the area")
 		y -= 20
 	}
 	return y
@@ -164,11 +165,11 @@ func tiltRow(rows int) vg.Length { return min(13, 132/vg.Length(max(rows, 1))) }
 // tilts draws the best mirror's tilt over latitude: which tilt here?
 func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 	list, slice := v.leans()
-	head := pen{size: 9, bold: true, ink: inkText, y: -1}
-	text := pen{size: 8, ink: inkQuiet, y: -0.5, x: -1}
-	sh.write(head, x, top, "Best mirror tilt by latitude")
+	head := letter.Pen{Size: 9, Bold: true, Ink: inkText, Y: -1}
+	text := letter.Pen{Size: 8, Ink: inkQuiet, Y: -0.5, X: -1}
+	sh.Write(head, x, top, "Best mirror tilt by latitude")
 	if !slices.ContainsFunc(list, func(l lean) bool { return l.mid == l.mid }) {
-		sh.write(pen{size: 8, ink: inkQuiet, y: -1}, x, top-13, "no mirror is best anywhere")
+		sh.Write(letter.Pen{Size: 8, Ink: inkQuiet, Y: -1}, x, top-13, "no mirror is best anywhere")
 		return
 	}
 	low, high := 180., 0.
@@ -186,7 +187,7 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 	step := max(5, degrees((high-low)/5))
 	for t := math.Ceil(low/step) * step; t <= high; t += step {
 		sh.line(at(t), bottom, at(t), y, 0.4, inkLine)
-		sh.write(pen{size: 8, ink: inkQuiet, x: -0.5, y: -1}, at(t), bottom-3, plain(t)+"°")
+		sh.Write(letter.Pen{Size: 8, Ink: inkQuiet, X: -0.5, Y: -1}, at(t), bottom-3, plain(t)+"°")
 	}
 	hollow := false
 	for k := len(list) - 1; k >= 0; k-- {
@@ -194,14 +195,14 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 		mid := y - row/2
 		if row >= 9 || k%2 == 0 {
 			label := plain(l.lat-slice/2) + "–" + plain(l.lat+slice/2) + "°"
-			sh.write(text, left-6, mid, label)
+			sh.Write(text, left-6, mid, label)
 		}
 		y -= row
 		if l.mid != l.mid {
-			p := pen{size: 7.5, ink: inkQuiet, y: -0.5}
+			p := letter.Pen{Size: 7.5, Ink: inkQuiet, Y: -0.5}
 			sh.color(inkPaper)
-			sh.fill(rectangle(left+2, mid-4, left+6+sh.wide(p, "no mirror"), mid+4))
-			sh.write(p, left+4, mid, "no mirror")
+			sh.fill(rectangle(left+2, mid-4, left+6+sh.Wide(p, "no mirror"), mid+4))
+			sh.Write(p, left+4, mid, "no mirror")
 			continue
 		}
 		sh.line(at(l.low), mid, at(l.high), mid, 2.2, inkLine)
@@ -213,29 +214,29 @@ func (v *scene) tilts(sh *sheet, x, top vg.Length) {
 		sh.stroke(disc(at(l.mid), mid, 2.2), 0.7, inkText)
 		hollow = hollow || l.bare
 	}
-	note := pen{size: 7.5, ink: inkQuiet, y: -1}
-	sh.write(note, x, bottom-15, "median, and where 8 of 10 sites lie;")
-	sh.write(note, x, bottom-24, "from the ground behind the mirror: 90° is upright,")
-	sh.write(note, x, bottom-33, "less leans back, more overhangs the receiver")
+	note := letter.Pen{Size: 7.5, Ink: inkQuiet, Y: -1}
+	sh.Write(note, x, bottom-15, "median, and where 8 of 10 sites lie;")
+	sh.Write(note, x, bottom-24, "from the ground behind the mirror: 90° is upright,")
+	sh.Write(note, x, bottom-33, "less leans back, more overhangs the receiver")
 	if hollow {
-		sh.write(note, x, bottom-42, "hollow: most sites do best without a mirror")
+		sh.Write(note, x, bottom-42, "hollow: most sites do best without a mirror")
 	}
 }
 
 // foot says where it comes from and what it is not.
 func (v *scene) foot(sh *sheet, width vg.Length) {
-	p := pen{size: 7.5, ink: inkQuiet, y: -1}
+	p := letter.Pen{Size: 7.5, Ink: inkQuiet, Y: -1}
 	y := vg.Length(30)
 	if v.o.Source != "" {
-		lines := sh.fold(p, width-32, v.o.Source)
+		lines := sh.Fold(p, width-32, v.o.Source)
 		if len(lines) > 2 { // the rest is in run.json
 			lines = append(lines[:1], lines[1]+" …")
 		}
 		y += vg.Length(9 * (len(lines) - 1))
 		for _, line := range lines {
-			sh.write(p, 16, y, line)
+			sh.Write(p, 16, y, line)
 			y -= 9
 		}
 	}
-	sh.write(p, 16, 19, caution)
+	sh.Write(p, 16, 19, caution)
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb/planar"
 	"gonum.org/v1/plot/vg"
 
+	"stillrow/rank/letter"
 	"stillrow/rank/shade"
 	"stillrow/rank/survey"
 )
@@ -132,14 +133,14 @@ func (v *scene) head(sh *sheet, top, width vg.Length) {
 	if v.o.Title != "" {
 		title = v.o.Title + ": " + title
 	}
-	p := pen{size: 15, bold: true, ink: inkText, y: -1}
-	lines := sh.fold(p, width-32, title)
-	for p.size > 9 && len(lines) > 1 { // a long name is written smaller rather than over the map
-		p.size--
-		lines = sh.fold(p, width-32, title)
+	p := letter.Pen{Size: 15, Bold: true, Ink: inkText, Y: -1}
+	lines := sh.Fold(p, width-32, title)
+	for p.Size > 9 && len(lines) > 1 { // a long name is written smaller rather than over the map
+		p.Size--
+		lines = sh.Fold(p, width-32, title)
 	}
-	sh.write(p, 16, top-12, lines[0])
-	sh.write(pen{size: 10, ink: inkText, y: -1}, 16, top-34, v.result())
+	sh.Write(p, 16, top-12, lines[0])
+	sh.Write(letter.Pen{Size: 10, Ink: inkText, Y: -1}, 16, top-34, v.result())
 }
 
 // result says in a sentence where heat is cheaper than gas.

@@ -8,15 +8,13 @@ import (
 	"image/color"
 	"io"
 
-	xfont "golang.org/x/image/font"
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/font/liberation"
-	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
 	"gonum.org/v1/plot/vg/vgsvg"
 
 	"github.com/paulmach/orb"
+
+	"stillrow/rank/letter"
 )
 
 // Options say what stands around a picture.
@@ -83,13 +81,12 @@ func (d *Drawing) WriteSVG(w io.Writer) error {
 
 // A sheet is a canvas with our hand.
 type sheet struct {
-	c    vg.Canvas
-	hand text.Plain
+	c vg.Canvas
+	letter.Hand
 }
 
 func newSheet(c vg.Canvas) *sheet {
-	vg.Initialize(c)
-	return &sheet{c, text.Plain{Fonts: font.NewCache(liberation.Collection())}}
+	return &sheet{c, letter.New(c)}
 }
 
 func (s *sheet) color(c color.Color) { s.c.SetColor(c) }
@@ -108,34 +105,6 @@ func (s *sheet) line(x1, y1, x2, y2, width vg.Length, c color.Color, dashes ...v
 	p.Move(vg.Point{X: x1, Y: y1})
 	p.Line(vg.Point{X: x2, Y: y2})
 	s.stroke(p, width, c, dashes...)
-}
-
-// A pen is how text looks.
-type pen struct {
-	size vg.Length
-	bold bool
-	ink  color.Color
-	x    text.XAlignment
-	y    text.YAlignment
-}
-
-func (p pen) font() font.Font {
-	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: p.size}
-	if p.bold {
-		f.Weight = xfont.WeightBold
-	}
-	return f
-}
-
-// write puts one line of text at a point.
-func (s *sheet) write(p pen, x, y vg.Length, line string) {
-	s.hand.Draw(s.c, line, text.Style{Color: p.ink, Font: p.font(), XAlign: p.x, YAlign: p.y, Handler: s.hand}, vg.Point{X: x, Y: y})
-}
-
-// wide is the width of a line of text.
-func (s *sheet) wide(p pen, line string) vg.Length {
-	w, _, _ := s.hand.Box(line, p.font())
-	return w
 }
 
 func rectangle(x1, y1, x2, y2 vg.Length) vg.Path {
@@ -158,21 +127,4 @@ func disc(x, y, r vg.Length) vg.Path {
 	p.Arc(vg.Point{X: x, Y: y}, r, 0, 6.283185307179586)
 	p.Close()
 	return p
-}
-
-// fold breaks text into lines of at most a width, at spaces.
-func (s *sheet) fold(p pen, width vg.Length, words string) (lines []string) {
-	line := ""
-	for _, w := range fields(words) {
-		longer := w
-		if line != "" {
-			longer = line + " " + w
-		}
-		if line != "" && s.wide(p, longer) > width {
-			lines = append(lines, line)
-			longer = w
-		}
-		line = longer
-	}
-	return append(lines, line)
 }

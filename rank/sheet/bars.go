@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"gonum.org/v1/plot/vg"
+
+	"stillrow/rank/letter"
 )
 
 // initials of the months.
@@ -97,7 +99,7 @@ func (s *Sheet) drawMonths(h *hand) {
 }
 
 func (s *Sheet) legend(h *hand) {
-	p := pen{size: 7.6, y: -0.5}
+	p := letter.Pen{Size: 7.6, Y: -0.5}
 	y := vg.Length(drawingHeight - 5)
 	with := "without a mirror, as built here"
 	if s.mirrored() {
@@ -108,27 +110,27 @@ func (s *Sheet) legend(h *hand) {
 	h.box(inkWith, 22, y-3, 32, y+3)
 	h.write(p, 35, y, with)
 	if n := len(s.Heat) - len(s.shown()); n > 0 {
-		h.write(pen{size: 7.2, ink: inkQuiet, x: -1, y: -0.5}, drawingWidth-2, y, fmt.Sprintf("%d more outlets not shown", n))
+		h.write(letter.Pen{Size: 7.2, Ink: inkQuiet, X: -1, Y: -0.5}, drawingWidth-2, y, fmt.Sprintf("%d more outlets not shown", n))
 		return
 	}
-	h.write(pen{size: 7.2, ink: inkQuiet, x: -1, y: -0.5}, drawingWidth-2, y, "grey: not in the use's months")
+	h.write(letter.Pen{Size: 7.2, Ink: inkQuiet, X: -1, Y: -0.5}, drawingWidth-2, y, "grey: not in the use's months")
 }
 
 // monthField draws the twelve months of one outlet in a box of the paper.
 func (s *Sheet) monthField(h *hand, q *Heat, x, y, width, height vg.Length, step, top float64) {
 	left, bottom, head := vg.Length(22), vg.Length(10), vg.Length(11)
 	plot := height - bottom - head
-	title := pen{size: 8, bold: q.Outlet == s.Outlet}
+	title := letter.Pen{Size: 8, Bold: q.Outlet == s.Outlet}
 	words := plain(q.Outlet) + " °C: " + s.counted(&q.With)
-	for title.size > 5.5 && h.wide(title, words) > width-6 {
-		title.size -= 0.1
+	for title.Size > 5.5 && h.Wide(title, words) > width-6 {
+		title.Size -= 0.1
 	}
 	h.write(title, x+4, y+height-head+3, h.short(title, width-5, words))
 	per := plot / vg.Length(top)
 	for v := 0.0; v <= top*1.0001; v += step {
 		at := y + bottom + per*vg.Length(v)
 		h.line(inkLine, 0.4, nil, vg.Point{X: x + left, Y: at}, vg.Point{X: x + width - 3, Y: at})
-		h.write(pen{size: 7, ink: inkQuiet, x: -1, y: -0.4}, x+left-2, at, plain(v))
+		h.write(letter.Pen{Size: 7, Ink: inkQuiet, X: -1, Y: -0.4}, x+left-2, at, plain(v))
 	}
 	slot := (width - left - 3) / 12
 	for m := range q.With {
@@ -142,9 +144,9 @@ func (s *Sheet) monthField(h *hand, q *Heat, x, y, width, height vg.Length, step
 			h.box(without, at+slot*0.1+wide, y+bottom, at+slot*0.1+2*wide, y+bottom+per*vg.Length(q.Without[m]))
 		}
 		h.box(with, at+slot*0.1, y+bottom, at+slot*0.1+wide, y+bottom+per*vg.Length(q.With[m]))
-		p := pen{size: 7, x: -0.5, ink: inkQuiet}
+		p := letter.Pen{Size: 7, X: -0.5, Ink: inkQuiet}
 		if s.Months[m] {
-			p.bold, p.ink = true, inkText
+			p.Bold, p.Ink = true, inkText
 		}
 		h.write(p, at+slot/2, y+2, initials[m])
 	}

@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/vgimg"
+
+	"stillrow/rank/letter"
 )
 
 // A4, points, and what the picture leaves white around.
@@ -62,9 +64,9 @@ func (p *page) write() {
 }
 
 // lines writes folded text in a column and gives where it ends.
-func (p *page) lines(pn pen, x, y, width vg.Length, words string) vg.Length {
-	for _, line := range p.h.fold(pn, width, words) {
-		y -= pn.size * 1.22
+func (p *page) lines(pn letter.Pen, x, y, width vg.Length, words string) vg.Length {
+	for _, line := range p.h.Fold(pn, width, words) {
+		y -= pn.Size * 1.22
 		if !p.dry {
 			p.h.write(pn, x, y, line)
 		}
@@ -74,11 +76,11 @@ func (p *page) lines(pn pen, x, y, width vg.Length, words string) vg.Length {
 
 func (p *page) head() {
 	const width = pageWidth - 2*margin
-	p.y = p.lines(pen{size: 14, bold: true}, margin, p.y, width, p.s.Title())
-	p.y = p.lines(pen{size: 8, ink: inkQuiet}, margin, p.y-1, width, p.s.Where+" · "+p.s.Study+" · prices: "+p.s.Book+" · weather: "+p.s.Weather)
-	p.y = p.lines(pen{size: 11, bold: true}, margin, p.y-2, width, p.s.Verdict()+".")
-	p.y = p.lines(pen{size: 9, bold: true, ink: inkWith}, margin, p.y-1, width, p.s.Build()+".")
-	p.y = p.lines(pen{size: 8.2}, margin, p.y-1, width, p.s.Costs()+". "+p.s.Extra())
+	p.y = p.lines(letter.Pen{Size: 14, Bold: true}, margin, p.y, width, p.s.Title())
+	p.y = p.lines(letter.Pen{Size: 8, Ink: inkQuiet}, margin, p.y-1, width, p.s.Where+" · "+p.s.Study+" · prices: "+p.s.Book+" · weather: "+p.s.Weather)
+	p.y = p.lines(letter.Pen{Size: 11, Bold: true}, margin, p.y-2, width, p.s.Verdict()+".")
+	p.y = p.lines(letter.Pen{Size: 9, Bold: true, Ink: inkWith}, margin, p.y-1, width, p.s.Build()+".")
+	p.y = p.lines(letter.Pen{Size: 8.2}, margin, p.y-1, width, p.s.Costs()+". "+p.s.Extra())
 	p.y -= 3
 }
 
@@ -87,7 +89,7 @@ func (p *page) panels() {
 	for i, d := range p.s.drawings() {
 		x := vg.Length(margin) + vg.Length(i%2)*(drawingWidth+gutter)
 		if !p.dry {
-			p.h.write(pen{size: 8.5, bold: true}, x, p.y-9, d.title)
+			p.h.write(letter.Pen{Size: 8.5, Bold: true}, x, p.y-9, d.title)
 			p.h.c.Push()
 			p.h.c.Translate(vg.Point{X: x, Y: p.y - 13 - drawingHeight})
 			d.draw(p.h)
@@ -110,7 +112,7 @@ func (p *page) tables() {
 // table writes rows of cells, of which all but the first end at the columns
 // given; it gives where the table ends. The last row may be a sum.
 func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, ends []vg.Length) vg.Length {
-	p.lines(pen{size: 8.5, bold: true}, x, y, drawingWidth, title)
+	p.lines(letter.Pen{Size: 8.5, Bold: true}, x, y, drawingWidth, title)
 	y -= 8.5*1.22 + 1
 	size := p.body
 	for size > 4 && !p.fits(rows, ends, size) {
@@ -126,12 +128,12 @@ func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, en
 			p.h.line(inkQuiet, 0.5, nil, vg.Point{X: x, Y: y + size*1.02}, vg.Point{X: x + drawingWidth, Y: y + size*1.02})
 		}
 		for k, cell := range row {
-			pn := pen{size: size, bold: i == 0 || last}
+			pn := letter.Pen{Size: size, Bold: i == 0 || last}
 			if k == 0 {
 				p.h.write(pn, x, y, p.h.short(pn, ends[0]-2, cell))
 				continue
 			}
-			pn.x = -1
+			pn.X = -1
 			p.h.write(pn, x+ends[k], y, cell)
 		}
 	}
@@ -142,9 +144,9 @@ func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, en
 // room between the columns' ends.
 func (p *page) fits(rows [][]string, ends []vg.Length, size vg.Length) bool {
 	for i, row := range rows {
-		pn := pen{size: size, bold: i == 0 || i == len(rows)-1}
+		pn := letter.Pen{Size: size, Bold: i == 0 || i == len(rows)-1}
 		for k := 1; k < len(row); k++ {
-			if p.h.wide(pn, row[k]) > ends[k]-ends[k-1]-3 {
+			if p.h.Wide(pn, row[k]) > ends[k]-ends[k-1]-3 {
 				return false
 			}
 		}
@@ -154,14 +156,14 @@ func (p *page) fits(rows [][]string, ends []vg.Length, size vg.Length) bool {
 
 // dangers are the cautions, in two columns.
 func (p *page) dangers() {
-	p.y = p.lines(pen{size: p.body + 1, bold: true}, margin, p.y, pageWidth-2*margin, "Cautions")
-	p.y = p.columns(pen{size: p.body}, p.s.cautions()) - 3
+	p.y = p.lines(letter.Pen{Size: p.body + 1, Bold: true}, margin, p.y, pageWidth-2*margin, "Cautions")
+	p.y = p.columns(letter.Pen{Size: p.body}, p.s.cautions()) - 3
 }
 
 // prose is the rest, text across the page.
 func (p *page) prose() {
 	const wide = pageWidth - 2*margin
-	text, bold := pen{size: p.body}, pen{size: p.body + 1, bold: true}
+	text, bold := letter.Pen{Size: p.body}, letter.Pen{Size: p.body + 1, Bold: true}
 	p.y = p.lines(text, margin, p.y, wide, p.s.allowances()+" "+p.s.billNote())
 	p.y = p.lines(bold, margin, p.y-3, wide, "Water and pump")
 	p.y = p.lines(text, margin, p.y, wide, p.s.pump())
@@ -170,11 +172,11 @@ func (p *page) prose() {
 }
 
 // assumptions are written as far as the page goes.
-func (p *page) assumptions(pn pen) {
+func (p *page) assumptions(pn letter.Pen) {
 	const wide = pageWidth - 2*margin
-	lines := p.h.fold(pn, wide, strings.Join(p.s.Assumed, " "))
+	lines := p.h.Fold(pn, wide, strings.Join(p.s.Assumed, " "))
 	for i, line := range lines {
-		if room := p.y - margin; !p.dry && i < len(lines)-1 && room < 2*1.22*pn.size {
+		if room := p.y - margin; !p.dry && i < len(lines)-1 && room < 2*1.22*pn.Size {
 			p.lines(pn, margin, p.y, wide, "… for the rest see the page or the text of stillrow site")
 			return
 		}
@@ -183,11 +185,11 @@ func (p *page) assumptions(pn pen) {
 }
 
 // columns writes texts in two columns, the first as long as the second or longer.
-func (p *page) columns(pn pen, list []string) vg.Length {
+func (p *page) columns(pn letter.Pen, list []string) vg.Length {
 	heights := make([]vg.Length, len(list))
 	var all vg.Length
 	for i, t := range list {
-		heights[i] = pn.size*1.22*vg.Length(len(p.h.fold(pn, drawingWidth, t))) + 1
+		heights[i] = pn.Size*1.22*vg.Length(len(p.h.Fold(pn, drawingWidth, t))) + 1
 		all += heights[i]
 	}
 	y, end, x := p.y, p.y, vg.Length(margin)

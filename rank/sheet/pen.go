@@ -3,13 +3,10 @@ package sheet
 import (
 	"image/color"
 	"math"
-	"strings"
 
-	xfont "golang.org/x/image/font"
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/font/liberation"
-	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
+
+	"stillrow/rank/letter"
 )
 
 // Ink. The suns differ in dashes too, for grey print.
@@ -33,13 +30,12 @@ var (
 
 // A hand draws on a canvas.
 type hand struct {
-	c    vg.Canvas
-	text text.Plain
+	c vg.Canvas
+	letter.Hand
 }
 
 func newHand(c vg.Canvas) *hand {
-	vg.Initialize(c)
-	return &hand{c, text.Plain{Fonts: font.NewCache(liberation.Collection())}}
+	return &hand{c, letter.New(c)}
 }
 
 func (h *hand) fill(ink color.Color, at ...vg.Point) {
@@ -92,61 +88,22 @@ func (h *hand) tip(ink color.Color, a, b vg.Point, size vg.Length) {
 	h.fill(ink, b, vg.Point{X: b.X - ux - uy/3, Y: b.Y - uy + ux/3}, vg.Point{X: b.X - ux + uy/3, Y: b.Y - uy - ux/3})
 }
 
-// A pen is how text looks and on which side of its point it stands.
-type pen struct {
-	size vg.Length
-	bold bool
-	ink  color.Color
-	x    text.XAlignment
-	y    text.YAlignment
-}
-
-func (p pen) font() font.Font {
-	f := font.Font{Typeface: "Liberation", Variant: "Sans", Size: p.size}
-	if p.bold {
-		f.Weight = xfont.WeightBold
+// write puts one line of text at a point, in the common ink where the pen has
+// none.
+func (h *hand) write(p letter.Pen, x, y vg.Length, line string) {
+	if p.Ink == nil {
+		p.Ink = inkText
 	}
-	return f
-}
-
-// write puts one line of text at a point.
-func (h *hand) write(p pen, x, y vg.Length, line string) {
-	if p.ink == nil {
-		p.ink = inkText
-	}
-	h.text.Draw(h.c, line, text.Style{Color: p.ink, Font: p.font(), XAlign: p.x, YAlign: p.y, Handler: h.text}, vg.Point{X: x, Y: y})
-}
-
-// wide is the width of a line of text.
-func (h *hand) wide(p pen, line string) vg.Length {
-	w, _, _ := h.text.Box(line, p.font())
-	return w
-}
-
-// fold breaks text into lines of at most a width, at plain spaces.
-func (h *hand) fold(p pen, width vg.Length, words string) (lines []string) {
-	line := ""
-	for w := range strings.SplitSeq(words, " ") {
-		longer := w
-		if line != "" {
-			longer = line + " " + w
-		}
-		if line != "" && h.wide(p, longer) > width {
-			lines = append(lines, line)
-			longer = w
-		}
-		line = longer
-	}
-	return append(lines, line)
+	h.Write(p, x, y, line)
 }
 
 // short cuts a line to a width.
-func (h *hand) short(p pen, width vg.Length, line string) string {
-	if h.wide(p, line) <= width {
+func (h *hand) short(p letter.Pen, width vg.Length, line string) string {
+	if h.Wide(p, line) <= width {
 		return line
 	}
 	r := []rune(line)
-	for len(r) > 0 && h.wide(p, string(r)+"…") > width {
+	for len(r) > 0 && h.Wide(p, string(r)+"…") > width {
 		r = r[:len(r)-1]
 	}
 	return string(r) + "…"

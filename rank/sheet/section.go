@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"gonum.org/v1/plot/vg"
+
+	"stillrow/rank/letter"
 )
 
 // Size of every drawing, points: half of an A4 page, and the width of a phone.
@@ -111,8 +113,8 @@ func (s *Sheet) heater(h *hand, c scale, x float64, faint bool) {
 func (s *Sheet) ground(h *hand, c scale) {
 	h.box(inkGround, 0, c.y-16, drawingWidth, c.y)
 	h.line(inkQuiet, 0.5, nil, vg.Point{X: 0, Y: c.y}, vg.Point{X: drawingWidth, Y: c.y})
-	h.write(pen{size: 7.5, ink: inkQuiet, y: -0.5}, 2, c.y-22, "← "+s.equatorward()+", equatorward")
-	h.write(pen{size: 7.5, ink: inkQuiet, x: -1, y: -0.5}, drawingWidth-2, c.y-22, "poleward, "+s.poleward()+" →")
+	h.write(letter.Pen{Size: 7.5, Ink: inkQuiet, Y: -0.5}, 2, c.y-22, "← "+s.equatorward()+", equatorward")
+	h.write(letter.Pen{Size: 7.5, Ink: inkQuiet, X: -1, Y: -0.5}, drawingWidth-2, c.y-22, "poleward, "+s.poleward()+" →")
 }
 
 // bar draws a scale bar that ends at x.
@@ -120,7 +122,7 @@ func (c scale) bar(h *hand, x, y vg.Length) {
 	step := round(float64(48 / c.per / 2))
 	long := c.per * vg.Length(step)
 	h.line(inkText, 1, nil, vg.Point{X: x - long, Y: y + 3}, vg.Point{X: x - long, Y: y}, vg.Point{X: x, Y: y}, vg.Point{X: x, Y: y + 3})
-	h.write(pen{size: 7.5, x: -0.5}, x-long/2, y+2.5, plain(step)+" m")
+	h.write(letter.Pen{Size: 7.5, X: -0.5}, x-long/2, y+2.5, plain(step)+" m")
 }
 
 // dimension draws a measured length between two points on one level.
@@ -130,15 +132,15 @@ func dimension(h *hand, x1, x2, y vg.Length, label string) {
 	for _, p := range []vg.Point{a, b} {
 		h.line(inkText, 0.5, nil, vg.Point{X: p.X, Y: y - 3}, vg.Point{X: p.X, Y: y + 3})
 	}
-	p := pen{size: 8, x: -0.5}
-	if x2-x1 > h.wide(p, label)+6 {
-		w := h.wide(p, label)/2 + 2
+	p := letter.Pen{Size: 8, X: -0.5}
+	if x2-x1 > h.Wide(p, label)+6 {
+		w := h.Wide(p, label)/2 + 2
 		h.box(inkPaper, (x1+x2)/2-w, y-4, (x1+x2)/2+w, y+4)
-		p.y = -0.4
+		p.Y = -0.4
 		h.write(p, (x1+x2)/2, y, label)
 		return
 	}
-	p.x, p.y = 0, -0.4
+	p.X, p.Y = 0, -0.4
 	h.write(p, x2+4, y, label)
 }
 
@@ -154,7 +156,7 @@ func (s *Sheet) drawSection(h *hand) {
 	s.ground(h, c)
 	if d.RowPitch > 0 {
 		s.heater(h, c, d.RowPitch, true)
-		h.write(pen{size: 7.5, ink: inkQuiet, x: -0.5}, c.at(point{d.RowPitch + d.ReceiverWidth/2, 0}).X, c.y+4, "next row")
+		h.write(letter.Pen{Size: 7.5, Ink: inkQuiet, X: -0.5}, c.at(point{d.RowPitch + d.ReceiverWidth/2, 0}).X, c.y+4, "next row")
 	}
 	s.heater(h, c, 0, false)
 	zero, edge := c.at(point{}), c.at(point{d.ReceiverWidth, 0})
@@ -163,7 +165,7 @@ func (s *Sheet) drawSection(h *hand) {
 	if d.RowPitch > 0 {
 		dimension(h, zero.X, c.at(point{d.RowPitch, 0}).X, level-13, "rows every "+plain(d.RowPitch)+" m")
 	} else {
-		h.write(pen{size: 8}, 4, level-15, "a single row")
+		h.write(letter.Pen{Size: 8}, 4, level-15, "a single row")
 	}
 	if s.mirrored() {
 		s.measureMirror(h, c)
@@ -176,7 +178,7 @@ func (s *Sheet) measureMirror(h *hand, c scale) {
 	d := &s.Design
 	foot, head := c.at(s.mirrorAt(0)), c.at(s.mirrorAt(d.MirrorLength))
 	mid := vg.Point{X: (foot.X + head.X) / 2, Y: (foot.Y + head.Y) / 2}
-	h.write(pen{size: 8, y: -0.5}, mid.X+8, mid.Y+4, "mirror "+plain(d.MirrorLength)+" m")
+	h.write(letter.Pen{Size: 8, Y: -0.5}, mid.X+8, mid.Y+4, "mirror "+plain(d.MirrorLength)+" m")
 	// The arc lies on the receiver's side, where a builder measures.
 	r := min(18, c.per*vg.Length(d.MirrorLength)*0.4)
 	h.line(inkQuiet, 0.4, nil, foot, vg.Point{X: foot.X - r - 6, Y: foot.Y})
@@ -189,10 +191,10 @@ func (s *Sheet) measureMirror(h *hand, c scale) {
 	h.c.SetLineWidth(0.6)
 	h.c.Stroke(arc)
 	sin, cos = math.Sincos((tilt + math.Pi) / 2)
-	h.write(pen{size: 9.5, bold: true, x: -1, y: -0.5}, foot.X+(r+3)*vg.Length(cos), foot.Y+(r+3)*vg.Length(sin)+3, plain(180-d.MirrorTilt)+"°")
+	h.write(letter.Pen{Size: 9.5, Bold: true, X: -1, Y: -0.5}, foot.X+(r+3)*vg.Length(cos), foot.Y+(r+3)*vg.Length(sin)+3, plain(180-d.MirrorTilt)+"°")
 	level := "on its level"
 	if d.Raise > 0 {
 		level = plain(d.Raise) + " m above it"
 	}
-	h.write(pen{size: 8}, 4, 2, fmt.Sprintf("mirror's foot %s m behind the receiver, %s; top %.2f m up", plain(d.Setback), level, s.mirrorAt(d.MirrorLength).z))
+	h.write(letter.Pen{Size: 8}, 4, 2, fmt.Sprintf("mirror's foot %s m behind the receiver, %s; top %.2f m up", plain(d.Setback), level, s.mirrorAt(d.MirrorLength).z))
 }

@@ -7,6 +7,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"stillrow/rank/cost"
+	"stillrow/rank/letter"
 )
 
 // kinds are what the items of a cost count by, in the order of the chart, with a
@@ -121,14 +122,14 @@ func (s *Sheet) drawSplit(h *hand) {
 	for v := 0.0; v <= most*1.0001; v += step {
 		x := names + per*vg.Length(v)
 		h.line(inkLine, 0.4, nil, vg.Point{X: x, Y: axis}, vg.Point{X: x, Y: drawingHeight})
-		h.write(pen{size: 7, ink: inkQuiet, x: -0.5}, x, 1, plain(v))
+		h.write(letter.Pen{Size: 7, Ink: inkQuiet, X: -0.5}, x, 1, plain(v))
 	}
 	y := drawingHeight - pitch/2
 	bar := func(p share, bold bool) {
-		pn := pen{size: size, bold: bold, x: -1, y: -0.4}
+		pn := letter.Pen{Size: size, Bold: bold, X: -1, Y: -0.4}
 		name := pn
-		for name.size > 5.5 && h.wide(name, p.name) > names-6 {
-			name.size -= 0.1
+		for name.Size > 5.5 && h.Wide(name, p.name) > names-6 {
+			name.Size -= 0.1
 		}
 		h.write(name, names-4, y, h.short(name, names-6, p.name))
 		ink, half := inkWith, pitch*0.32

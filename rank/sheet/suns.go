@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"gonum.org/v1/plot/vg"
+
+	"stillrow/rank/letter"
 )
 
 func (s *Sheet) saysSuns() string {
@@ -122,15 +124,15 @@ func (s *Sheet) strip(h *hand, c scale, i int, n *sun) {
 		under := c.y - 3.2*vg.Length(i+1) - 3
 		h.box(inkSuns[i], a.X, under-1, b.X, under+1)
 	}
-	label := pen{size: 8, ink: inkSuns[i], bold: true}
+	label := letter.Pen{Size: 8, Ink: inkSuns[i], Bold: true}
 	name := capital(n.name)
 	h.write(label, 24, y+3, name)
-	x := 24 + h.wide(label, name) + 4
-	label.bold = false
-	label.ink = inkText
+	x := 24 + h.Wide(label, name) + 4
+	label.Bold = false
+	label.Ink = inkText
 	says := s.says(n, true)
-	for label.size > 6 && x+h.wide(label, says) > drawingWidth {
-		label.size -= 0.2
+	for label.Size > 6 && x+h.Wide(label, says) > drawingWidth {
+		label.Size -= 0.2
 	}
 	h.write(label, x, y+3, says)
 }
