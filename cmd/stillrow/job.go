@@ -51,7 +51,11 @@ func (j *job) begin(e *env, shard bool) error {
 		return err
 	}
 	kept := j.heat != ""
-	fingerprint, err := j.fingerprint()
+	table, err := tableDigest(j.table.Dir())
+	if err != nil {
+		return err
+	}
+	fingerprint, err := j.record.fingerprint(table)
 	if err != nil {
 		return err
 	}
@@ -78,23 +82,13 @@ func (j *job) begin(e *env, shard bool) error {
 		if j.work.heat, err = result.Create(j.heat, o.Table); err != nil {
 			return err
 		}
-		j.work.heat.Fingerprint = fingerprint
+		j.work.heat.Fingerprint, j.work.heat.Weather = fingerprint, table
 	}
 	return nil
 }
 
-// fingerprint is that of results from the weather table.
-func (j *job) fingerprint() (string, error) {
-	table, err := tableDigest(j.table.Dir())
-	if err != nil {
-		return "", err
-	}
-	return j.record.fingerprint(table)
-}
-
 // fingerprint is the digest of what results come from: the program's version,
-// the study as resolved, the area, and the table of the stage before by its
-// digest.
+// the study as resolved, the area, and the weather table by its digest.
 func (r *runRecord) fingerprint(table string) (string, error) {
 	within := ""
 	if r.Within != nil {

@@ -187,7 +187,7 @@ func (c *rankCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	sites, priced := heat.Sites(), heat.Table()
+	sites, priced, from := heat.Sites(), heat.Table(), heat.Weather()
 	if err := heat.Close(); err != nil {
 		return err
 	}
@@ -227,7 +227,7 @@ func (c *rankCmd) Run(e *env) error {
 	if record.Tables, err = inputFiles(c.Heat, heatFiles(priced)); err != nil {
 		return err
 	}
-	if o.Fingerprint, err = record.fingerprint(record.Tables[0].SHA256 + record.Tables[2].SHA256); err != nil {
+	if o.Fingerprint, err = record.fingerprint(from); err != nil {
 		return err
 	}
 	sum, err := rank.Run(e.ctx, c.Heat, o)

@@ -22,6 +22,13 @@ type Reader struct {
 	sens  *sensitivityReader // nil for a table without
 }
 
+// Weather is the digest of the weather table that the heat is of, as its Writer
+// was told; empty for none.
+func (r *Reader) Weather() string {
+	digest, _ := r.heat.Lookup(keyWeather)
+	return digest
+}
+
 // Open opens the heat table in folder dir and reads its designs and sites. It
 // refuses files that do not belong together. Columns it does not know are
 // passed over.

@@ -261,3 +261,6 @@ func schemaOf(name string, fields []reflect.StructField) *parquet.Schema {
 // KeyFingerprint is the key of a table's metadata for the digest of what made
 // it: program, study and weather.
 const KeyFingerprint = "stillrow.fingerprint"
+
+// keyWeather is the key of the digest of the weather table that the heat is of.
+const keyWeather = "stillrow.weather"

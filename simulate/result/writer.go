@@ -21,6 +21,7 @@ const groupRows = 1 << 16
 // before Close; Abort, which may always be deferred, throws the rest away.
 type Writer struct {
 	Fingerprint string // of what made the table, for its metadata; empty for none
+	Weather     string // digest of the weather table, likewise
 
 	table   Table
 	heat    *parquetFile
@@ -183,6 +184,9 @@ func (w *Writer) Close() error {
 	w.heat.w.SetKeyValueMetadata(keySites, w.sites.sum())
 	if w.Fingerprint != "" {
 		w.heat.w.SetKeyValueMetadata(KeyFingerprint, w.Fingerprint)
+	}
+	if w.Weather != "" {
+		w.heat.w.SetKeyValueMetadata(keyWeather, w.Weather)
 	}
 	if w.sens != nil {
 		w.heat.w.SetKeyValueMetadata(keySensitivity, w.sens.sum())
