@@ -105,7 +105,7 @@ func TestJobs(t *testing.T) {
 			t.Errorf("%s: limit of memory %v below the request", j.Name, most)
 		}
 		if len(pod.Volumes) != 1 || pod.Volumes[0].PersistentVolumeClaim == nil || len(c.VolumeMounts) != 1 ||
-			c.VolumeMounts[0].Name != pod.Volumes[0].Name || c.VolumeMounts[0].MountPath != "/work" || c.VolumeMounts[0].ReadOnly {
+			c.VolumeMounts[0].Name != pod.Volumes[0].Name || c.VolumeMounts[0].MountPath != "/run-data" || c.VolumeMounts[0].ReadOnly {
 			t.Errorf("%s: volumes %v at %v", j.Name, pod.Volumes, c.VolumeMounts)
 		}
 		if j.Spec.PodFailurePolicy == nil {
@@ -133,9 +133,9 @@ func TestJobs(t *testing.T) {
 		t.Errorf("%d completions, %d at a time, backoffLimit %v", n, *s.Parallelism, s.BackoffLimit)
 	}
 	for j, want := range map[*batch.Job][]string{
-		&plan:   {"plan", fmt.Sprintf("--shards=%d", n), "--out=/work/out"},
-		&screen: {"screen", fmt.Sprintf("--shard=/%d", n), "--out=/work/out", "--workers=" + screen.Spec.Template.Spec.Containers[0].Resources.Requests.Cpu().String()},
-		&merge:  {"merge", "/work/out"},
+		&plan:   {"plan", fmt.Sprintf("--shards=%d", n), "--out=/run-data/out"},
+		&screen: {"screen", fmt.Sprintf("--shard=/%d", n), "--out=/run-data/out", "--workers=" + screen.Spec.Template.Spec.Containers[0].Resources.Requests.Cpu().String()},
+		&merge:  {"merge", "/run-data/out"},
 	} {
 		args := j.Spec.Template.Spec.Containers[0].Args
 		for _, w := range want {

@@ -56,7 +56,7 @@ func TestWordsOfJobs(t *testing.T) {
 	parts := "--parts=" + fake(t, "run", nil)
 	words := func(j batch.Job, more ...string) (list []string) {
 		for _, w := range j.Spec.Template.Spec.Containers[0].Args {
-			list = append(list, strings.Replace(w, "/work/", work, 1))
+			list = append(list, strings.Replace(w, "/run-data/", work, 1))
 		}
 		return append(list, more...)
 	}
