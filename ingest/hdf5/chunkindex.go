@@ -130,7 +130,7 @@ func (r *indexReader) tree2() error {
 			c.fail("kind %d", kind)
 		}
 		for i := range at {
-			at[i] = int(c.size(8))
+			at[i] = c.count(8)
 		}
 		r.add(at, b, mask)
 		return c.err

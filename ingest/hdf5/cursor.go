@@ -72,6 +72,17 @@ func (c *cursor) size(n int) int64 {
 	return int64(v)
 }
 
+// count reads a size of n bytes of what is reckoned with as an int: one that
+// machines of 32 bits cannot hold is refused there, lest it be cut short.
+func (c *cursor) count(n int) int {
+	v := c.size(n)
+	if v > mostBytes {
+		c.fail("a size of %d", v)
+		return 0
+	}
+	return int(v)
+}
+
 // long reads a size of the width that the superblock states.
 func (c *cursor) long() int64 { return c.size(c.lengthSize) }
 

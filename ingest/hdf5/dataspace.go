@@ -32,7 +32,7 @@ func decodeDataspace(c *cursor) (dataspace, error) {
 	}
 	s.dims = make([]int, rank)
 	for i := range s.dims {
-		s.dims[i] = int(c.long())
+		s.dims[i] = c.count(c.lengthSize)
 	}
 	s.max = append([]int(nil), s.dims...)
 	s.unlimited = make([]bool, rank)
@@ -43,7 +43,7 @@ func decodeDataspace(c *cursor) (dataspace, error) {
 			if s.unlimited[i] {
 				continue
 			}
-			if most < uint64(s.dims[i]) || most > math.MaxInt64/4 {
+			if most < uint64(s.dims[i]) || most > mostBytes {
 				c.fail("a dimension of %d that may have %d", s.dims[i], most)
 			}
 			s.max[i] = int(most)
@@ -65,7 +65,7 @@ func (s dataspace) count() int {
 }
 
 // mostBytes bounds products of sizes, so that they can be reckoned with.
-const mostBytes = math.MaxInt64 / 4
+const mostBytes = math.MaxInt / 4
 
 // product multiplies numbers that are not negative, and tells whether every
 // partial product is small enough to go on with. A 0 makes no exception for

@@ -12,7 +12,7 @@ func (r *indexReader) fixedArray() error {
 	filtered, size, pageBits := c.u8() == 1, c.u8(), c.u8()
 	n, data := c.long(), c.address()
 	c.checksum()
-	if c.err == nil && (size < r.in.offset || n > r.in.size/int64(size) || pageBits > 32) {
+	if c.err == nil && (size < r.in.offset || n > min(r.in.size, mostBytes)/int64(size) || pageBits > 30) {
 		c.fail("%d entries of %d bytes, 2^%d a page", n, size, pageBits)
 	}
 	if c.err != nil || data == undefined {

@@ -48,12 +48,12 @@ func (in *input) globalHeap(addr int64) (map[uint32][]byte, error) {
 	for c.left() >= 8+in.length {
 		index := uint32(c.u16())
 		c.skip(6)
-		n := c.long()
+		n := c.count(c.lengthSize)
 		if index == 0 { // what follows is free
 			break
 		}
 		from := c.pos
-		objects[index] = c.bytes(int(n))
+		objects[index] = c.bytes(n)
 		if c.left() > 0 {
 			c.pad(from, 8)
 		}

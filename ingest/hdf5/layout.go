@@ -86,7 +86,7 @@ func (l *layout) dims(c *cursor, rank, width int) {
 	}
 	dims := make([]int, rank)
 	for i := range dims {
-		dims[i] = int(c.size(width))
+		dims[i] = c.count(width)
 	}
 	if l.kind != layoutChunked {
 		return

@@ -93,8 +93,7 @@ func decodeLink(c *cursor) (l link, hard bool, err error) {
 	if flags&16 != 0 {
 		c.skip(1) // character set
 	}
-	n := c.size(1 << (flags & 3))
-	l.name = string(c.bytes(int(n)))
+	l.name = string(c.bytes(c.count(1 << (flags & 3))))
 	if kind == 0 {
 		l.addr = c.address()
 	}

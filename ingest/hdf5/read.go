@@ -122,7 +122,7 @@ func (d *Dataset) readChunk(dst []byte, to, from box, part []int, number int, wh
 // decode reads a chunk and undoes its filters.
 func (d *Dataset) decode(c chunk) ([]byte, error) {
 	size := d.chunkBytes()
-	if c.size > d.in.size || int(c.size)/2 > size+1024 {
+	if c.size > d.in.size || c.size/2 > int64(size)+1024 {
 		return nil, fmt.Errorf("%d bytes stored, of a chunk of %d in a file of %d", c.size, size, d.in.size)
 	}
 	stored := d.getBuffer(int(c.size))
