@@ -176,7 +176,7 @@ func TestAppendRefuses(t *testing.T) {
 		{"longitude", func(s *weather.Site, _ *weather.Year) { s.Lon = 200 }, "lon: 200 is outside"},
 		{"degree days", func(s *weather.Site, _ *weather.Year) { s.HDD[11] = math.NaN() }, "hdd_12: NaN is not"},
 		{"kind", func(s *weather.Site, _ *weather.Year) { s.Kind = "roof" }, `kind: "roof" is neither`},
-		{"year", func(s *weather.Site, _ *weather.Year) { s.Year[0] = 1 << 40 }, "year_01: 1099511627776 does not fit"},
+		{"year", func(s *weather.Site, _ *weather.Year) { s.Year[0] = math.MaxInt32; s.Year[0]++ }, "year_01: 2147483648 does not fit"},
 		{"separator in a flag", func(s *weather.Site, _ *weather.Year) { s.Flags = []string{"a;b"} }, `flags: flag "a;b"`},
 		{"empty flag", func(s *weather.Site, _ *weather.Year) { s.Flags = []string{""} }, `flags: flag ""`},
 		{"Latin-1", func(s *weather.Site, _ *weather.Year) { s.Name = "\xcele" }, "name: \"\\xcele\" is not UTF-8"},
