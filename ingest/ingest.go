@@ -22,6 +22,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"os"
 	"path/filepath"
 	"strings"
 
@@ -99,10 +100,10 @@ func inFile(err error, name string) error {
 // to be damaged while its cells are made is set aside as a whole, with those that
 // are made: half a region would pass for a whole one. Of two grids that give the
 // same cell the first is taken. After any error, or when
-// the context ends, the table in Out is as it was; the summary then has the
+// the context ends, the table in Out is as it was, and an Out that was not there
+// is not there again unless something is kept in it; the summary then has the
 // sources that were done with.
-func Run(ctx context.Context, o Options) (Summary, error) {
-	var sum Summary
+func Run(ctx context.Context, o Options) (sum Summary, err error) {
 	if len(o.Sources) == 0 {
 		return sum, fmt.Errorf("%w: no inputs", ErrNoSites)
 	}
@@ -113,6 +114,13 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 	create := weather.Create
 	if o.Update {
 		create = weather.Update
+	}
+	if _, there := os.Stat(o.Out); errors.Is(there, os.ErrNotExist) {
+		defer func() {
+			if err != nil {
+				os.Remove(o.Out) // if nothing is in it
+			}
+		}()
 	}
 	table, err := create(o.Out)
 	if err != nil {
@@ -144,7 +152,7 @@ func Run(ctx context.Context, o Options) (Summary, error) {
 			}
 			p.made[d.input] = nil
 			in.lose(d.lost)
-			journal.off = true // whoever goes on finds out for himself
+			journal.off = true // a run that goes on finds out for itself
 			return nil
 		}
 		site, before, added := d.site, d.err, false

@@ -288,8 +288,17 @@ func TestRunWithoutSites(t *testing.T) {
 	if !errors.Is(err, ingest.ErrNoSites) || !strings.Contains(err.Error(), "in/02.epw:7: year: torn") {
 		t.Errorf("all set aside: %v", err)
 	}
-	if left := contents(t, out); len(left) != 0 {
-		t.Errorf("left behind: %d files", len(left))
+	if _, err := os.Stat(out); !errors.Is(err, os.ErrNotExist) {
+		t.Errorf("folder made for nothing: %v", err)
+	}
+	if err := os.Mkdir(out, 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := ingest.Run(context.Background(), ingest.Options{Sources: bad, Out: out}); !errors.Is(err, ingest.ErrNoSites) {
+		t.Errorf("all set aside again: %v", err)
+	}
+	if left, err := os.ReadDir(out); err != nil || len(left) != 0 {
+		t.Errorf("folder that was there: %d files left behind, %v", len(left), err)
 	}
 	if _, err := ingest.Run(context.Background(), ingest.Options{Out: out}); !errors.Is(err, ingest.ErrNoSites) {
 		t.Errorf("no inputs: %v", err)

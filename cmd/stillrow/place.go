@@ -43,7 +43,7 @@ func (p *placeFlags) find(e *env, out string, notes io.Writer) (*place, error) {
 	from := p.Weather
 	if from == "" {
 		left := filepath.Join(out, "weather")
-		if inside, err := os.ReadDir(left); err == nil && len(inside) > 0 { // a run that failed may leave the bare folder
+		if inside, err := os.ReadDir(left); err == nil && len(inside) > 0 { // a run that was killed may leave the bare folder
 			from = left
 		}
 	}
