@@ -79,7 +79,9 @@ func openParts(e *env, place, out string) (bucket.Bucket, string, error) {
 	return b, place, nil
 }
 
-// shardsFolder has, in the output folder, what shards write while at work.
+// shardsFolder has, in the output folder, what shards write while at work. It
+// stays until the merge: a shard that removed it might take it from under another
+// that begins.
 const shardsFolder = ".shards"
 
 // run does a shard.
@@ -112,7 +114,6 @@ func (f *shardFlags) run(e *env, command, out, table string, studyFile *string, 
 		return err
 	}
 	defer j.table.Close()
-	defer j.close()
 	parts, place, err := openParts(e, f.Parts, out)
 	if err != nil {
 		return err
@@ -127,8 +128,8 @@ func (f *shardFlags) run(e *env, command, out, table string, studyFile *string, 
 	defer func() {
 		held.Release()
 		os.Remove(j.out) // if nothing is left in it
-		os.Remove(filepath.Dir(j.out))
 	}()
+	defer j.close() // before that: the findings lie in the folder
 	if err := j.prepare(e); err != nil {
 		return err
 	}
@@ -299,6 +300,7 @@ func (c *mergeCmd) Run(e *env) error {
 	if err := j.record.write(c.Dir, times); err != nil {
 		return err
 	}
+	os.Remove(filepath.Join(c.Dir, shardsFolder)) // if no shard is at work
 	return j.tell(e)
 }
 

@@ -47,7 +47,13 @@ func TestShards(t *testing.T) {
 			}
 			t.Setenv("SLURM_ARRAY_TASK_ID", "1")
 			ok(tt.command, "--quiet", "--shard", "/3", "--study", study, "--out", out)
+			if left, err := os.ReadDir(filepath.Join(out, shardsFolder)); err != nil || len(left) > 0 {
+				t.Errorf("%d shards left the folder of their work, %v", len(left), err)
+			}
 			merged := ok("merge", "--quiet", out)
+			if _, err := os.Stat(filepath.Join(out, shardsFolder)); !os.IsNotExist(err) {
+				t.Errorf("the merge left %s: %v", shardsFolder, err)
+			}
 			if strings.ReplaceAll(merged.stdout, out, whole) != one.stdout {
 				t.Errorf("summary %s, want %s", merged.stdout, one.stdout)
 			}
