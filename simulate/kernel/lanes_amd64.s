@@ -504,7 +504,7 @@ end18:
 
 // func flowAVX2(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
 // Requires: AVX, AVX2
-TEXT ·flowAVX2(SB), $2080-49
+TEXT ·flowAVX2(SB), $1568-49
 	MOVQ line+40(FP), AX
 	MOVQ regime+32(FP), CX
 	MOVQ t+0(FP), DX
@@ -565,420 +565,299 @@ loop19:
 	VMOVMSKPS    Y0, R10
 	TESTL        R10, R10
 	JZ           still24
-	VMOVUPS      Y4, 1280(DI)
-	VMOVUPS      Y5, 1312(DI)
-	VMOVUPS      Y6, 1344(DI)
-	VMOVUPS      Y7, 1376(DI)
-	VMOVUPS      Y8, 1408(DI)
-	VMOVUPS      Y9, 1440(DI)
-	VMOVUPS      Y10, 1472(DI)
-	VMOVUPS      Y2, 1504(DI)
+	VMOVUPS      Y4, 768(DI)
+	VMOVUPS      Y5, 800(DI)
+	VMOVUPS      Y6, 832(DI)
+	VMOVUPS      Y7, 864(DI)
+	VMOVUPS      Y8, 896(DI)
+	VMOVUPS      Y9, 928(DI)
+	VMOVUPS      Y10, 960(DI)
+	VMOVUPS      Y2, 992(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat26
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
 	VBROADCASTSS 4(CX), Y1
-	VBROADCASTSS x0000007e<>+0(SB), Y2
-	VBROADCASTSS x0000007f<>+0(SB), Y3
-	VBROADCASTSS x3f317218<>+0(SB), Y4
-	VMOVUPS      1280(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 768(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1024(DI)
-	VMOVUPS      1312(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 800(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1056(DI)
-	VMOVUPS      1344(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 832(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1088(DI)
-	VMOVUPS      1376(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 864(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1120(DI)
-	VMOVUPS      1408(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 896(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1152(DI)
-	VMOVUPS      1440(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 928(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1184(DI)
-	VMOVUPS      1472(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 960(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1216(DI)
-	VMOVUPS      1504(DI), Y5
-	VSUBPS       Y1, Y5, Y1
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y5
-	VBROADCASTSS x7fc00000<>+0(SB), Y6
-	VBLENDVPS    Y5, Y1, Y6, Y1
-	VADDPS       Y0, Y1, Y5
-	VSUBPS       Y1, Y5, Y6
-	VCMPPS       $0x16, Y1, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y1, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y2, Y7, Y2
-	VANDPS       Y2, Y6, Y2
-	VPADDD       Y3, Y2, Y3
-	VPSLLD       $0x17, Y3, Y3
-	VMULPS       Y3, Y1, Y1
-	VCVTDQ2PS    Y2, Y2
-	VSUBPS       Y1, Y5, Y3
-	VADDPS       Y1, Y5, Y1
-	VDIVPS       Y1, Y3, Y1
-	VMOVUPS      Y1, 992(DI)
-	VMULPS       Y4, Y2, Y1
-	VMOVUPS      Y1, 1248(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
 	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      800(DI), Y4
+	VSUBPS       Y1, Y4, Y4
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y4, Y5
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y5, Y4, Y6, Y4
+	VADDPS       Y0, Y4, Y5
+	VPSUBD       Y2, Y3, Y6
+	VPSUBD       Y4, Y5, Y7
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VPADDD       Y6, Y2, Y8
+	VPADDD       Y7, Y4, Y9
+	VSUBPS       Y8, Y2, Y2
+	VSUBPS       Y9, Y4, Y4
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y8, Y3
+	VADDPS       Y0, Y4, Y4
+	VADDPS       Y5, Y9, Y5
+	VMULPS       Y3, Y3, Y8
+	VMULPS       Y2, Y2, Y9
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y5, Y5, Y10
+	VMULPS       Y4, Y4, Y11
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y4, Y4, Y4
+	VMULPS       xbe8a88eb<>+0(SB), Y9, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y9, Y9
+	VMULPS       xbe8a88eb<>+0(SB), Y11, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y11, Y11
+	VADDPS       Y8, Y12, Y12
+	VADDPS       Y8, Y9, Y8
+	VADDPS       Y10, Y13, Y9
+	VADDPS       Y10, Y11, Y10
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y12, Y2
+	VMULPS       Y5, Y10, Y5
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y6
+	VMULPS       Y5, Y7, Y7
+	VADDPS       Y6, Y2, Y2
+	VADDPS       Y7, Y4, Y4
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
 	VMOVUPS      Y2, 512(DI)
-	VADDPS       1056(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       Y0, Y5, Y2
+	VDIVPS       Y4, Y2, Y2
 	VMOVUPS      Y2, 544(DI)
-	VADDPS       1088(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 576(DI)
-	VADDPS       1120(DI), Y1, Y1
-	VDIVPS       Y1, Y0, Y1
-	VMOVUPS      Y1, 608(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      896(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      928(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      960(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      992(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VMOVUPS      832(DI), Y2
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      864(DI), Y4
+	VSUBPS       Y1, Y4, Y4
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y4, Y5
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y5, Y4, Y6, Y4
+	VADDPS       Y0, Y4, Y5
+	VPSUBD       Y2, Y3, Y6
+	VPSUBD       Y4, Y5, Y7
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VPADDD       Y6, Y2, Y8
+	VPADDD       Y7, Y4, Y9
+	VSUBPS       Y8, Y2, Y2
+	VSUBPS       Y9, Y4, Y4
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y8, Y3
+	VADDPS       Y0, Y4, Y4
+	VADDPS       Y5, Y9, Y5
+	VMULPS       Y3, Y3, Y8
+	VMULPS       Y2, Y2, Y9
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y5, Y5, Y10
+	VMULPS       Y4, Y4, Y11
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1152(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y4, Y4, Y4
+	VMULPS       xbe8a88eb<>+0(SB), Y9, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y9, Y9
+	VMULPS       xbe8a88eb<>+0(SB), Y11, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y11, Y11
+	VADDPS       Y8, Y12, Y12
+	VADDPS       Y8, Y9, Y8
+	VADDPS       Y10, Y13, Y9
+	VADDPS       Y10, Y11, Y10
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y12, Y2
+	VMULPS       Y5, Y10, Y5
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y6
+	VMULPS       Y5, Y7, Y7
+	VADDPS       Y6, Y2, Y2
+	VADDPS       Y7, Y4, Y4
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
+	VMOVUPS      Y2, 576(DI)
+	VMULPS       Y0, Y5, Y2
+	VDIVPS       Y4, Y2, Y2
+	VMOVUPS      Y2, 608(DI)
+	VMOVUPS      896(DI), Y2
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      928(DI), Y4
+	VSUBPS       Y1, Y4, Y4
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y4, Y5
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y5, Y4, Y6, Y4
+	VADDPS       Y0, Y4, Y5
+	VPSUBD       Y2, Y3, Y6
+	VPSUBD       Y4, Y5, Y7
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VPADDD       Y6, Y2, Y8
+	VPADDD       Y7, Y4, Y9
+	VSUBPS       Y8, Y2, Y2
+	VSUBPS       Y9, Y4, Y4
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y8, Y3
+	VADDPS       Y0, Y4, Y4
+	VADDPS       Y5, Y9, Y5
+	VMULPS       Y3, Y3, Y8
+	VMULPS       Y2, Y2, Y9
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y5, Y5, Y10
+	VMULPS       Y4, Y4, Y11
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y4, Y4, Y4
+	VMULPS       xbe8a88eb<>+0(SB), Y9, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y9, Y9
+	VMULPS       xbe8a88eb<>+0(SB), Y11, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y11, Y11
+	VADDPS       Y8, Y12, Y12
+	VADDPS       Y8, Y9, Y8
+	VADDPS       Y10, Y13, Y9
+	VADDPS       Y10, Y11, Y10
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y12, Y2
+	VMULPS       Y5, Y10, Y5
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y6
+	VMULPS       Y5, Y7, Y7
+	VADDPS       Y6, Y2, Y2
+	VADDPS       Y7, Y4, Y4
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
 	VMOVUPS      Y2, 640(DI)
-	VADDPS       1184(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       Y0, Y5, Y2
+	VDIVPS       Y4, Y2, Y2
 	VMOVUPS      Y2, 672(DI)
-	VADDPS       1216(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      960(DI), Y2
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      992(DI), Y4
+	VSUBPS       Y1, Y4, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y4
+	VBROADCASTSS x7fc00000<>+0(SB), Y5
+	VBLENDVPS    Y4, Y1, Y5, Y1
+	VADDPS       Y0, Y1, Y4
+	VPSUBD       Y2, Y3, Y5
+	VPSUBD       Y1, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y2, Y7
+	VPADDD       Y6, Y1, Y8
+	VSUBPS       Y7, Y2, Y2
+	VSUBPS       Y8, Y1, Y1
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y7, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y3, Y3, Y7
+	VMULPS       Y2, Y2, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y1, Y1, Y10
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y1, Y1, Y1
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y3, Y7, Y3
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y1, Y8, Y1
+	VMULPS       Y3, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y1, Y1
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
 	VMOVUPS      Y2, 704(DI)
-	VADDPS       1248(DI), Y1, Y1
+	VMULPS       Y0, Y4, Y0
 	VDIVPS       Y1, Y0, Y0
 	VMOVUPS      Y0, 736(DI)
 	JMP          mean27
 
 flat26:
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y1
+	VMOVUPS      768(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 512(DI)
-	VMOVUPS      1312(DI), Y1
+	VMOVUPS      800(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 544(DI)
-	VMOVUPS      1344(DI), Y1
+	VMOVUPS      832(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 576(DI)
-	VMOVUPS      1376(DI), Y1
+	VMOVUPS      864(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 608(DI)
-	VMOVUPS      1408(DI), Y1
+	VMOVUPS      896(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 640(DI)
-	VMOVUPS      1440(DI), Y1
+	VMOVUPS      928(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 672(DI)
-	VMOVUPS      1472(DI), Y1
+	VMOVUPS      960(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 704(DI)
-	VMOVUPS      1504(DI), Y1
+	VMOVUPS      992(DI), Y1
 	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
@@ -989,7 +868,7 @@ mean27:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y3
+	VMOVUPS      768(DI), Y3
 	VMOVUPS      (DX)(R9*4), Y0
 	VSUBPS       Y0, Y3, Y4
 	VMOVUPS      Y4, 256(DI)
@@ -1011,7 +890,7 @@ mean27:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, (DX)(R9*4)
-	VMOVUPS      1312(DI), Y3
+	VMOVUPS      800(DI), Y3
 	VMOVUPS      32(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 288(DI)
@@ -1033,7 +912,7 @@ mean27:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 32(DX)(R9*4)
-	VMOVUPS      1344(DI), Y3
+	VMOVUPS      832(DI), Y3
 	VMOVUPS      64(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 320(DI)
@@ -1055,7 +934,7 @@ mean27:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 64(DX)(R9*4)
-	VMOVUPS      1376(DI), Y3
+	VMOVUPS      864(DI), Y3
 	VMOVUPS      96(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 352(DI)
@@ -1077,7 +956,7 @@ mean27:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 96(DX)(R9*4)
-	VMOVUPS      1408(DI), Y3
+	VMOVUPS      896(DI), Y3
 	VMOVUPS      128(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 384(DI)
@@ -1099,7 +978,7 @@ mean27:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 128(DX)(R9*4)
-	VMOVUPS      1440(DI), Y3
+	VMOVUPS      928(DI), Y3
 	VMOVUPS      160(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 416(DI)
@@ -1121,7 +1000,7 @@ mean27:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 160(DX)(R9*4)
-	VMOVUPS      1472(DI), Y3
+	VMOVUPS      960(DI), Y3
 	VMOVUPS      192(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 448(DI)
@@ -1143,7 +1022,7 @@ mean27:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 192(DX)(R9*4)
-	VMOVUPS      1504(DI), Y3
+	VMOVUPS      992(DI), Y3
 	VMOVUPS      224(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 480(DI)
@@ -1170,288 +1049,156 @@ mean27:
 	JZ           reached28
 	VBROADCASTSS 16(AX), Y0
 	VBROADCASTSS 4(CX), Y1
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      256(DI), Y4
-	VMOVUPS      512(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      256(DI), Y1
+	VMOVUPS      512(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      576(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y2
+	VBROADCASTSS x3f800000<>+0(SB), Y3
+	VSUBPS       Y1, Y3, Y1
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      512(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VBROADCASTSS 12(AX), Y5
+	VMULPS       Y5, Y4, Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      (BX)(R9*4), Y5
+	VMOVUPS      (DX)(R9*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      Y5, (BX)(R9*4)
+	VMOVUPS      768(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      Y6, (DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      544(DI), Y2
+	VMOVUPS      288(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      32(BX)(R9*4), Y4
+	VMOVUPS      32(DX)(R9*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 32(BX)(R9*4)
+	VMOVUPS      800(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 32(DX)(R9*4)
+	VMOVUPS      320(DI), Y1
+	VMOVUPS      576(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 864(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1120(DI)
-	VMOVUPS      384(DI), Y4
-	VMOVUPS      640(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 896(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1152(DI)
-	VMOVUPS      416(DI), Y4
-	VMOVUPS      672(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 928(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1184(DI)
-	VMOVUPS      448(DI), Y4
-	VMOVUPS      704(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 960(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1216(DI)
-	VMOVUPS      480(DI), Y4
-	VMOVUPS      736(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y5, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y4, Y5
-	VADDPS       Y2, Y4, Y2
-	VDIVPS       Y2, Y5, Y2
-	VMOVUPS      Y2, 992(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1248(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      512(DI), Y5
-	VMOVUPS      256(DI), Y6
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      (BX)(R9*4), Y7
-	VMOVUPS      (DX)(R9*4), Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      Y7, (BX)(R9*4)
-	VMOVUPS      1280(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      Y8, (DX)(R9*4)
-	VADDPS       1056(DI), Y3, Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      544(DI), Y3
-	VMOVUPS      288(DI), Y5
-	VBROADCASTSS 12(AX), Y6
-	VMULPS       Y6, Y5, Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      32(BX)(R9*4), Y6
-	VMOVUPS      32(DX)(R9*4), Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      Y6, 32(BX)(R9*4)
-	VMOVUPS      1312(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      Y7, 32(DX)(R9*4)
-	VADDPS       1088(DI), Y4, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
+	VMAXPS       Y1, Y3, Y1
 	VMOVUPS      576(DI), Y3
 	VMOVUPS      320(DI), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -1463,18 +1210,16 @@ mean27:
 	VMOVUPS      64(DX)(R9*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
 	VMOVUPS      Y5, 64(BX)(R9*4)
-	VMOVUPS      1344(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      832(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
 	VMOVUPS      Y6, 64(DX)(R9*4)
-	VADDPS       1120(DI), Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y2
-	VMULPS       Y0, Y1, Y1
-	VSUBPS       Y1, Y2, Y1
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y2, Y1, Y1
 	VXORPS       Y2, Y2, Y2
 	VMAXPS       Y1, Y2, Y1
 	VMOVUPS      608(DI), Y2
@@ -1492,160 +1237,181 @@ mean27:
 	VADDPS       Y1, Y4, Y1
 	VBLENDVPS    Y3, Y1, Y4, Y4
 	VMOVUPS      Y4, 96(BX)(R9*4)
-	VMOVUPS      1376(DI), Y1
+	VMOVUPS      864(DI), Y1
 	VSUBPS       Y2, Y1, Y1
 	VBLENDVPS    Y3, Y1, Y5, Y5
 	VMOVUPS      Y5, 96(DX)(R9*4)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      896(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      928(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      960(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      992(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VMOVUPS      384(DI), Y1
+	VMOVUPS      640(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      416(DI), Y4
+	VMOVUPS      672(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1152(DI), Y2, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      640(DI), Y5
-	VMOVUPS      384(DI), Y6
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      128(BX)(R9*4), Y7
-	VMOVUPS      128(DX)(R9*4), Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      Y7, 128(BX)(R9*4)
-	VMOVUPS      1408(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      Y8, 128(DX)(R9*4)
-	VADDPS       1184(DI), Y3, Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      672(DI), Y3
-	VMOVUPS      416(DI), Y5
-	VBROADCASTSS 12(AX), Y6
-	VMULPS       Y6, Y5, Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      160(BX)(R9*4), Y6
-	VMOVUPS      160(DX)(R9*4), Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      Y6, 160(BX)(R9*4)
-	VMOVUPS      1440(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      Y7, 160(DX)(R9*4)
-	VADDPS       1216(DI), Y4, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      704(DI), Y3
-	VMOVUPS      448(DI), Y4
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      640(DI), Y3
+	VMOVUPS      384(DI), Y4
 	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      192(BX)(R9*4), Y5
-	VMOVUPS      192(DX)(R9*4), Y6
+	VMOVUPS      128(BX)(R9*4), Y5
+	VMOVUPS      128(DX)(R9*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
-	VMOVUPS      Y5, 192(BX)(R9*4)
-	VMOVUPS      1472(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
-	VMOVUPS      Y6, 192(DX)(R9*4)
-	VADDPS       1248(DI), Y1, Y1
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      Y5, 128(BX)(R9*4)
+	VMOVUPS      896(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      Y6, 128(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      672(DI), Y2
+	VMOVUPS      416(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      160(BX)(R9*4), Y4
+	VMOVUPS      160(DX)(R9*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 160(BX)(R9*4)
+	VMOVUPS      928(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 160(DX)(R9*4)
+	VMOVUPS      448(DI), Y1
+	VMOVUPS      704(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      480(DI), Y4
+	VMOVUPS      736(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y0
 	VBROADCASTSS x3f800000<>+0(SB), Y2
-	VMULPS       Y0, Y1, Y0
-	VSUBPS       Y0, Y2, Y0
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      704(DI), Y2
+	VMOVUPS      448(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      192(BX)(R9*4), Y4
+	VMOVUPS      192(DX)(R9*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 192(BX)(R9*4)
+	VMOVUPS      960(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 192(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
 	VMOVUPS      736(DI), Y1
@@ -1663,7 +1429,7 @@ mean27:
 	VADDPS       Y0, Y3, Y0
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      Y3, 224(BX)(R9*4)
-	VMOVUPS      1504(DI), Y0
+	VMOVUPS      992(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      Y4, 224(DX)(R9*4)
@@ -1749,217 +1515,155 @@ half20:
 	VMOVMSKPS    Y0, R10
 	TESTL        R10, R10
 	JZ           still29
-	VMOVUPS      Y4, 1280(DI)
-	VMOVUPS      Y5, 1312(DI)
-	VMOVUPS      Y6, 1344(DI)
-	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      Y4, 768(DI)
+	VMOVUPS      Y5, 800(DI)
+	VMOVUPS      Y6, 832(DI)
+	VMOVUPS      Y2, 864(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat31
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
 	VBROADCASTSS 4(CX), Y1
-	VBROADCASTSS x0000007e<>+0(SB), Y2
-	VBROADCASTSS x0000007f<>+0(SB), Y3
-	VBROADCASTSS x3f317218<>+0(SB), Y4
-	VMOVUPS      1280(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 768(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1024(DI)
-	VMOVUPS      1312(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 800(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1056(DI)
-	VMOVUPS      1344(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 832(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1088(DI)
-	VMOVUPS      1376(DI), Y5
-	VSUBPS       Y1, Y5, Y1
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y5
-	VBROADCASTSS x7fc00000<>+0(SB), Y6
-	VBLENDVPS    Y5, Y1, Y6, Y1
-	VADDPS       Y0, Y1, Y5
-	VSUBPS       Y1, Y5, Y6
-	VCMPPS       $0x16, Y1, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y1, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y2, Y7, Y2
-	VANDPS       Y2, Y6, Y2
-	VPADDD       Y3, Y2, Y3
-	VPSLLD       $0x17, Y3, Y3
-	VMULPS       Y3, Y1, Y1
-	VCVTDQ2PS    Y2, Y2
-	VSUBPS       Y1, Y5, Y3
-	VADDPS       Y1, Y5, Y1
-	VDIVPS       Y1, Y3, Y1
-	VMOVUPS      Y1, 864(DI)
-	VMULPS       Y4, Y2, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
 	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      800(DI), Y4
+	VSUBPS       Y1, Y4, Y4
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y4, Y5
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y5, Y4, Y6, Y4
+	VADDPS       Y0, Y4, Y5
+	VPSUBD       Y2, Y3, Y6
+	VPSUBD       Y4, Y5, Y7
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VPADDD       Y6, Y2, Y8
+	VPADDD       Y7, Y4, Y9
+	VSUBPS       Y8, Y2, Y2
+	VSUBPS       Y9, Y4, Y4
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y8, Y3
+	VADDPS       Y0, Y4, Y4
+	VADDPS       Y5, Y9, Y5
+	VMULPS       Y3, Y3, Y8
+	VMULPS       Y2, Y2, Y9
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y5, Y5, Y10
+	VMULPS       Y4, Y4, Y11
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y4, Y4, Y4
+	VMULPS       xbe8a88eb<>+0(SB), Y9, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y9, Y9
+	VMULPS       xbe8a88eb<>+0(SB), Y11, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y11, Y11
+	VADDPS       Y8, Y12, Y12
+	VADDPS       Y8, Y9, Y8
+	VADDPS       Y10, Y13, Y9
+	VADDPS       Y10, Y11, Y10
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y12, Y2
+	VMULPS       Y5, Y10, Y5
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y6
+	VMULPS       Y5, Y7, Y7
+	VADDPS       Y6, Y2, Y2
+	VADDPS       Y7, Y4, Y4
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
 	VMOVUPS      Y2, 512(DI)
-	VADDPS       1056(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       Y0, Y5, Y2
+	VDIVPS       Y4, Y2, Y2
 	VMOVUPS      Y2, 544(DI)
-	VADDPS       1088(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      832(DI), Y2
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      864(DI), Y4
+	VSUBPS       Y1, Y4, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y4
+	VBROADCASTSS x7fc00000<>+0(SB), Y5
+	VBLENDVPS    Y4, Y1, Y5, Y1
+	VADDPS       Y0, Y1, Y4
+	VPSUBD       Y2, Y3, Y5
+	VPSUBD       Y1, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y2, Y7
+	VPADDD       Y6, Y1, Y8
+	VSUBPS       Y7, Y2, Y2
+	VSUBPS       Y8, Y1, Y1
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y7, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y3, Y3, Y7
+	VMULPS       Y2, Y2, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y1, Y1, Y10
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y1, Y1, Y1
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y3, Y7, Y3
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y1, Y8, Y1
+	VMULPS       Y3, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y1, Y1
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
 	VMOVUPS      Y2, 576(DI)
-	VADDPS       1120(DI), Y1, Y1
+	VMULPS       Y0, Y4, Y0
 	VDIVPS       Y1, Y0, Y0
 	VMOVUPS      Y0, 608(DI)
 	JMP          mean32
 
 flat31:
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y1
+	VMOVUPS      768(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 512(DI)
-	VMOVUPS      1312(DI), Y1
+	VMOVUPS      800(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 544(DI)
-	VMOVUPS      1344(DI), Y1
+	VMOVUPS      832(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 576(DI)
-	VMOVUPS      1376(DI), Y1
+	VMOVUPS      864(DI), Y1
 	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
@@ -1970,7 +1674,7 @@ mean32:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y3
+	VMOVUPS      768(DI), Y3
 	VMOVUPS      (DX)(R9*4), Y0
 	VSUBPS       Y0, Y3, Y4
 	VMOVUPS      Y4, 256(DI)
@@ -1992,7 +1696,7 @@ mean32:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, (DX)(R9*4)
-	VMOVUPS      1312(DI), Y3
+	VMOVUPS      800(DI), Y3
 	VMOVUPS      32(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 288(DI)
@@ -2014,7 +1718,7 @@ mean32:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 32(DX)(R9*4)
-	VMOVUPS      1344(DI), Y3
+	VMOVUPS      832(DI), Y3
 	VMOVUPS      64(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 320(DI)
@@ -2036,7 +1740,7 @@ mean32:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 64(DX)(R9*4)
-	VMOVUPS      1376(DI), Y3
+	VMOVUPS      864(DI), Y3
 	VMOVUPS      96(DX)(R9*4), Y4
 	VSUBPS       Y4, Y3, Y4
 	VMOVUPS      Y4, 352(DI)
@@ -2063,235 +1767,177 @@ mean32:
 	JZ           reached33
 	VBROADCASTSS 16(AX), Y0
 	VBROADCASTSS 4(CX), Y1
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      256(DI), Y4
-	VMOVUPS      512(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      256(DI), Y1
+	VMOVUPS      512(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      576(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
-	VMOVUPS      352(DI), Y4
-	VMOVUPS      608(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y5, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y4, Y5
-	VADDPS       Y2, Y4, Y2
-	VDIVPS       Y2, Y5, Y2
-	VMOVUPS      Y2, 864(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      512(DI), Y5
-	VMOVUPS      256(DI), Y6
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      (BX)(R9*4), Y7
-	VMOVUPS      (DX)(R9*4), Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      Y7, (BX)(R9*4)
-	VMOVUPS      1280(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      Y8, (DX)(R9*4)
-	VADDPS       1056(DI), Y3, Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      544(DI), Y3
-	VMOVUPS      288(DI), Y5
-	VBROADCASTSS 12(AX), Y6
-	VMULPS       Y6, Y5, Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      32(BX)(R9*4), Y6
-	VMOVUPS      32(DX)(R9*4), Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      Y6, 32(BX)(R9*4)
-	VMOVUPS      1312(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      Y7, 32(DX)(R9*4)
-	VADDPS       1088(DI), Y4, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      576(DI), Y3
-	VMOVUPS      320(DI), Y4
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      512(DI), Y3
+	VMOVUPS      256(DI), Y4
 	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      64(BX)(R9*4), Y5
-	VMOVUPS      64(DX)(R9*4), Y6
+	VMOVUPS      (BX)(R9*4), Y5
+	VMOVUPS      (DX)(R9*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
-	VMOVUPS      Y5, 64(BX)(R9*4)
-	VMOVUPS      1344(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
-	VMOVUPS      Y6, 64(DX)(R9*4)
-	VADDPS       1120(DI), Y1, Y1
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      Y5, (BX)(R9*4)
+	VMOVUPS      768(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      Y6, (DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      544(DI), Y2
+	VMOVUPS      288(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      32(BX)(R9*4), Y4
+	VMOVUPS      32(DX)(R9*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 32(BX)(R9*4)
+	VMOVUPS      800(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 32(DX)(R9*4)
+	VMOVUPS      320(DI), Y1
+	VMOVUPS      576(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y0
 	VBROADCASTSS x3f800000<>+0(SB), Y2
-	VMULPS       Y0, Y1, Y0
-	VSUBPS       Y0, Y2, Y0
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      576(DI), Y2
+	VMOVUPS      320(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      64(BX)(R9*4), Y4
+	VMOVUPS      64(DX)(R9*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 64(BX)(R9*4)
+	VMOVUPS      832(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 64(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
 	VMOVUPS      608(DI), Y1
@@ -2309,7 +1955,7 @@ mean32:
 	VADDPS       Y0, Y3, Y0
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      Y3, 96(BX)(R9*4)
-	VMOVUPS      1376(DI), Y0
+	VMOVUPS      864(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      Y4, 96(DX)(R9*4)
@@ -2393,217 +2039,155 @@ rest21:
 	VMOVMSKPS    Y0, SI
 	TESTL        SI, SI
 	JZ           still34
-	VMOVUPS      Y4, 1280(DI)
-	VMOVUPS      Y5, 1312(DI)
-	VMOVUPS      Y6, 1344(DI)
-	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      Y4, 768(DI)
+	VMOVUPS      Y5, 800(DI)
+	VMOVUPS      Y6, 832(DI)
+	VMOVUPS      Y2, 864(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat36
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
 	VBROADCASTSS 4(CX), Y1
-	VBROADCASTSS x0000007e<>+0(SB), Y2
-	VBROADCASTSS x0000007f<>+0(SB), Y3
-	VBROADCASTSS x3f317218<>+0(SB), Y4
-	VMOVUPS      1280(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 768(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1024(DI)
-	VMOVUPS      1312(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 800(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1056(DI)
-	VMOVUPS      1344(DI), Y5
-	VSUBPS       Y1, Y5, Y5
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y5, Y6
-	VBROADCASTSS x7fc00000<>+0(SB), Y7
-	VBLENDVPS    Y6, Y5, Y7, Y5
-	VADDPS       Y0, Y5, Y6
-	VSUBPS       Y5, Y6, Y7
-	VCMPPS       $0x16, Y5, Y7, Y7
-	VPSRLD       $0x17, Y6, Y8
-	VPSRLD       $0x17, Y5, Y9
-	VPSUBD       Y9, Y8, Y8
-	VPMINSD      Y2, Y8, Y8
-	VANDPS       Y8, Y7, Y7
-	VPADDD       Y3, Y7, Y8
-	VPSLLD       $0x17, Y8, Y8
-	VMULPS       Y8, Y5, Y5
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y5, Y6, Y8
-	VADDPS       Y5, Y6, Y5
-	VDIVPS       Y5, Y8, Y5
-	VMOVUPS      Y5, 832(DI)
-	VMULPS       Y4, Y7, Y5
-	VMOVUPS      Y5, 1088(DI)
-	VMOVUPS      1376(DI), Y5
-	VSUBPS       Y1, Y5, Y1
-	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y5
-	VBROADCASTSS x7fc00000<>+0(SB), Y6
-	VBLENDVPS    Y5, Y1, Y6, Y1
-	VADDPS       Y0, Y1, Y5
-	VSUBPS       Y1, Y5, Y6
-	VCMPPS       $0x16, Y1, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y1, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y2, Y7, Y2
-	VANDPS       Y2, Y6, Y2
-	VPADDD       Y3, Y2, Y3
-	VPSLLD       $0x17, Y3, Y3
-	VMULPS       Y3, Y1, Y1
-	VCVTDQ2PS    Y2, Y2
-	VSUBPS       Y1, Y5, Y3
-	VADDPS       Y1, Y5, Y1
-	VDIVPS       Y1, Y3, Y1
-	VMOVUPS      Y1, 864(DI)
-	VMULPS       Y4, Y2, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
 	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      800(DI), Y4
+	VSUBPS       Y1, Y4, Y4
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y4, Y5
+	VBROADCASTSS x7fc00000<>+0(SB), Y6
+	VBLENDVPS    Y5, Y4, Y6, Y4
+	VADDPS       Y0, Y4, Y5
+	VPSUBD       Y2, Y3, Y6
+	VPSUBD       Y4, Y5, Y7
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VPADDD       Y6, Y2, Y8
+	VPADDD       Y7, Y4, Y9
+	VSUBPS       Y8, Y2, Y2
+	VSUBPS       Y9, Y4, Y4
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y8, Y3
+	VADDPS       Y0, Y4, Y4
+	VADDPS       Y5, Y9, Y5
+	VMULPS       Y3, Y3, Y8
+	VMULPS       Y2, Y2, Y9
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       Y5, Y5, Y10
+	VMULPS       Y4, Y4, Y11
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y4, Y4, Y4
+	VMULPS       xbe8a88eb<>+0(SB), Y9, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y9, Y9
+	VMULPS       xbe8a88eb<>+0(SB), Y11, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y11, Y11
+	VADDPS       Y8, Y12, Y12
+	VADDPS       Y8, Y9, Y8
+	VADDPS       Y10, Y13, Y9
+	VADDPS       Y10, Y11, Y10
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y12, Y2
+	VMULPS       Y5, Y10, Y5
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y6
+	VMULPS       Y5, Y7, Y7
+	VADDPS       Y6, Y2, Y2
+	VADDPS       Y7, Y4, Y4
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
 	VMOVUPS      Y2, 512(DI)
-	VADDPS       1056(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMULPS       Y0, Y5, Y2
+	VDIVPS       Y4, Y2, Y2
 	VMOVUPS      Y2, 544(DI)
-	VADDPS       1088(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
+	VMOVUPS      832(DI), Y2
+	VSUBPS       Y1, Y2, Y2
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
+	VBROADCASTSS x7fc00000<>+0(SB), Y4
+	VBLENDVPS    Y3, Y2, Y4, Y2
+	VADDPS       Y0, Y2, Y3
+	VMOVUPS      864(DI), Y4
+	VSUBPS       Y1, Y4, Y1
+	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y4
+	VBROADCASTSS x7fc00000<>+0(SB), Y5
+	VBLENDVPS    Y4, Y1, Y5, Y1
+	VADDPS       Y0, Y1, Y4
+	VPSUBD       Y2, Y3, Y5
+	VPSUBD       Y1, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y2, Y7
+	VPADDD       Y6, Y1, Y8
+	VSUBPS       Y7, Y2, Y2
+	VSUBPS       Y8, Y1, Y1
+	VADDPS       Y0, Y2, Y2
+	VADDPS       Y3, Y7, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y3, Y3, Y7
+	VMULPS       Y2, Y2, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y1, Y1, Y10
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y1, Y1, Y1
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y3, Y7, Y3
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y1, Y8, Y1
+	VMULPS       Y3, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y1, Y1
+	VMULPS       Y0, Y3, Y3
+	VDIVPS       Y2, Y3, Y2
 	VMOVUPS      Y2, 576(DI)
-	VADDPS       1120(DI), Y1, Y1
+	VMULPS       Y0, Y4, Y0
 	VDIVPS       Y1, Y0, Y0
 	VMOVUPS      Y0, 608(DI)
 	JMP          mean37
 
 flat36:
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y1
+	VMOVUPS      768(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 512(DI)
-	VMOVUPS      1312(DI), Y1
+	VMOVUPS      800(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 544(DI)
-	VMOVUPS      1344(DI), Y1
+	VMOVUPS      832(DI), Y1
 	VSUBPS       Y0, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VMOVUPS      Y1, 576(DI)
-	VMOVUPS      1376(DI), Y1
+	VMOVUPS      864(DI), Y1
 	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
@@ -2614,7 +2198,7 @@ mean37:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y3
+	VMOVUPS      768(DI), Y3
 	VMOVUPS      (DI), Y0
 	VMASKMOVPS   (DX)(R9*4), Y0, Y0
 	VSUBPS       Y0, Y3, Y4
@@ -2640,7 +2224,7 @@ mean37:
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      (DI), Y4
 	VMASKMOVPS   Y3, Y4, (DX)(R9*4)
-	VMOVUPS      1312(DI), Y3
+	VMOVUPS      800(DI), Y3
 	VMOVUPS      32(DI), Y4
 	VMASKMOVPS   32(DX)(R9*4), Y4, Y4
 	VSUBPS       Y4, Y3, Y4
@@ -2666,7 +2250,7 @@ mean37:
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      32(DI), Y4
 	VMASKMOVPS   Y3, Y4, 32(DX)(R9*4)
-	VMOVUPS      1344(DI), Y3
+	VMOVUPS      832(DI), Y3
 	VMOVUPS      64(DI), Y4
 	VMASKMOVPS   64(DX)(R9*4), Y4, Y4
 	VSUBPS       Y4, Y3, Y4
@@ -2692,7 +2276,7 @@ mean37:
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      64(DI), Y4
 	VMASKMOVPS   Y3, Y4, 64(DX)(R9*4)
-	VMOVUPS      1376(DI), Y3
+	VMOVUPS      864(DI), Y3
 	VMOVUPS      96(DI), Y4
 	VMASKMOVPS   96(DX)(R9*4), Y4, Y4
 	VSUBPS       Y4, Y3, Y4
@@ -2723,247 +2307,189 @@ mean37:
 	JZ           reached38
 	VBROADCASTSS 16(AX), Y0
 	VBROADCASTSS 4(CX), Y1
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      256(DI), Y4
-	VMOVUPS      512(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      256(DI), Y1
+	VMOVUPS      512(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      576(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
-	VMOVUPS      352(DI), Y4
-	VMOVUPS      608(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y5, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y4, Y5
-	VADDPS       Y2, Y4, Y2
-	VDIVPS       Y2, Y5, Y2
-	VMOVUPS      Y2, 864(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      512(DI), Y5
-	VMOVUPS      256(DI), Y6
-	VBROADCASTSS 12(AX), Y7
-	VMULPS       Y7, Y6, Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      (DI), Y7
-	VMASKMOVPS   (BX)(R9*4), Y7, Y7
-	VMOVUPS      (DI), Y8
-	VMASKMOVPS   (DX)(R9*4), Y8, Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   Y7, Y2, (BX)(R9*4)
-	VMOVUPS      1280(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   Y8, Y2, (DX)(R9*4)
-	VADDPS       1056(DI), Y3, Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      544(DI), Y3
-	VMOVUPS      288(DI), Y5
-	VBROADCASTSS 12(AX), Y6
-	VMULPS       Y6, Y5, Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      32(DI), Y6
-	VMASKMOVPS   32(BX)(R9*4), Y6, Y6
-	VMOVUPS      32(DI), Y7
-	VMASKMOVPS   32(DX)(R9*4), Y7, Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      32(DI), Y2
-	VMASKMOVPS   Y6, Y2, 32(BX)(R9*4)
-	VMOVUPS      1312(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      32(DI), Y2
-	VMASKMOVPS   Y7, Y2, 32(DX)(R9*4)
-	VADDPS       1088(DI), Y4, Y2
-	VBROADCASTSS x3f800000<>+0(SB), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      576(DI), Y3
-	VMOVUPS      320(DI), Y4
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      512(DI), Y3
+	VMOVUPS      256(DI), Y4
 	VBROADCASTSS 12(AX), Y5
 	VMULPS       Y5, Y4, Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      64(DI), Y5
-	VMASKMOVPS   64(BX)(R9*4), Y5, Y5
-	VMOVUPS      64(DI), Y6
-	VMASKMOVPS   64(DX)(R9*4), Y6, Y6
+	VMOVUPS      (DI), Y5
+	VMASKMOVPS   (BX)(R9*4), Y5, Y5
+	VMOVUPS      (DI), Y6
+	VMASKMOVPS   (DX)(R9*4), Y6, Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
-	VMOVUPS      64(DI), Y2
-	VMASKMOVPS   Y5, Y2, 64(BX)(R9*4)
-	VMOVUPS      1344(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
-	VMOVUPS      64(DI), Y2
-	VMASKMOVPS   Y6, Y2, 64(DX)(R9*4)
-	VADDPS       1120(DI), Y1, Y1
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      (DI), Y1
+	VMASKMOVPS   Y5, Y1, (BX)(R9*4)
+	VMOVUPS      768(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      (DI), Y1
+	VMASKMOVPS   Y6, Y1, (DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      544(DI), Y2
+	VMOVUPS      288(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   32(BX)(R9*4), Y4, Y4
+	VMOVUPS      32(DI), Y5
+	VMASKMOVPS   32(DX)(R9*4), Y5, Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      32(DI), Y1
+	VMASKMOVPS   Y4, Y1, 32(BX)(R9*4)
+	VMOVUPS      800(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      32(DI), Y1
+	VMASKMOVPS   Y5, Y1, 32(DX)(R9*4)
+	VMOVUPS      320(DI), Y1
+	VMOVUPS      576(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y0
 	VBROADCASTSS x3f800000<>+0(SB), Y2
-	VMULPS       Y0, Y1, Y0
-	VSUBPS       Y0, Y2, Y0
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      576(DI), Y2
+	VMOVUPS      320(DI), Y3
+	VBROADCASTSS 12(AX), Y4
+	VMULPS       Y4, Y3, Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   64(BX)(R9*4), Y4, Y4
+	VMOVUPS      64(DI), Y5
+	VMASKMOVPS   64(DX)(R9*4), Y5, Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      64(DI), Y1
+	VMASKMOVPS   Y4, Y1, 64(BX)(R9*4)
+	VMOVUPS      832(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      64(DI), Y1
+	VMASKMOVPS   Y5, Y1, 64(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Y1
+	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
 	VMOVUPS      608(DI), Y1
@@ -2984,7 +2510,7 @@ mean37:
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      96(DI), Y0
 	VMASKMOVPS   Y3, Y0, 96(BX)(R9*4)
-	VMOVUPS      1376(DI), Y0
+	VMOVUPS      864(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      96(DI), Y0
@@ -3041,60 +2567,47 @@ single22:
 	VMOVMSKPS    Y0, SI
 	TESTL        SI, SI
 	JZ           still39
-	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      Y1, 768(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat41
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
 	VBROADCASTSS 4(CX), Y1
-	VMOVUPS      1280(DI), Y2
+	VMOVUPS      768(DI), Y2
 	VSUBPS       Y1, Y2, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
 	VBROADCASTSS x7fc00000<>+0(SB), Y3
 	VBLENDVPS    Y2, Y1, Y3, Y1
 	VADDPS       Y0, Y1, Y2
-	VSUBPS       Y1, Y2, Y3
-	VCMPPS       $0x16, Y1, Y3, Y3
-	VPSRLD       $0x17, Y2, Y4
-	VPSRLD       $0x17, Y1, Y5
-	VPSUBD       Y5, Y4, Y4
-	VPMINSD      x0000007e<>+0(SB), Y4, Y4
-	VANDPS       Y4, Y3, Y3
-	VPADDD       x0000007f<>+0(SB), Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y1, Y1
+	VPSUBD       Y1, Y2, Y3
+	VPADDD       x00400000<>+0(SB), Y3, Y3
+	VANDPS       xff800000<>+0(SB), Y3, Y3
+	VPADDD       Y3, Y1, Y4
+	VSUBPS       Y4, Y1, Y1
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y4, Y2
+	VMULPS       Y2, Y2, Y4
+	VMULPS       Y1, Y1, Y5
 	VCVTDQ2PS    Y3, Y3
-	VSUBPS       Y1, Y2, Y4
-	VADDPS       Y1, Y2, Y1
-	VDIVPS       Y1, Y4, Y1
-	VMOVUPS      Y1, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y3, Y1
-	VMOVUPS      Y1, 1024(DI)
-	VMOVUPS      768(DI), Y1
-	VMULPS       Y1, Y1, Y2
-	VMULPS       x3d9d89d9<>+0(SB), Y2, Y3
-	VADDPS       x3dba2e8c<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3de38e39<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3e124925<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3e4ccccd<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3eaaaaab<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y2
-	VADDPS       x3f800000<>+0(SB), Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y3, Y3
 	VADDPS       Y1, Y1, Y1
-	VMULPS       Y1, Y2, Y1
-	VADDPS       1024(DI), Y1, Y1
+	VMULPS       xbe8a88eb<>+0(SB), Y5, Y6
+	VMULPS       xbf1a98b8<>+0(SB), Y5, Y5
+	VADDPS       Y4, Y6, Y6
+	VADDPS       Y4, Y5, Y4
+	VMULPS       Y2, Y4, Y2
+	VMULPS       Y1, Y6, Y1
+	VMULPS       Y2, Y3, Y3
+	VADDPS       Y3, Y1, Y1
+	VMULPS       Y0, Y2, Y0
 	VDIVPS       Y1, Y0, Y0
 	VMOVUPS      Y0, 512(DI)
 	JMP          mean42
 
 flat41:
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y1
+	VMOVUPS      768(DI), Y1
 	VSUBPS       Y0, Y1, Y0
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y0, Y1
 	VBROADCASTSS x7fc00000<>+0(SB), Y2
@@ -3103,7 +2616,7 @@ flat41:
 
 mean42:
 	VBROADCASTSS 4(CX), Y0
-	VMOVUPS      1280(DI), Y1
+	VMOVUPS      768(DI), Y1
 	VMOVUPS      (DI), Y0
 	VMASKMOVPS   (DX)(R9*4), Y0, Y0
 	VSUBPS       Y0, Y1, Y2
@@ -3138,42 +2651,30 @@ mean42:
 	VMOVUPS      256(DI), Y0
 	VMOVUPS      512(DI), Y1
 	VSUBPS       Y1, Y0, Y2
-	VCMPPS       $0x16, Y1, Y2, Y2
-	VPSRLD       $0x17, Y0, Y3
-	VPSRLD       $0x17, Y1, Y4
-	VPSUBD       Y4, Y3, Y3
-	VPMINSD      x0000007e<>+0(SB), Y3, Y3
-	VANDPS       Y3, Y2, Y2
-	VPADDD       x0000007f<>+0(SB), Y2, Y3
-	VPSLLD       $0x17, Y3, Y3
-	VMULPS       Y3, Y1, Y1
-	VCVTDQ2PS    Y2, Y2
-	VSUBPS       Y1, Y0, Y3
-	VADDPS       Y1, Y0, Y0
-	VDIVPS       Y0, Y3, Y0
-	VMOVUPS      Y0, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y2, Y0
-	VMOVUPS      Y0, 1024(DI)
-	VMOVUPS      768(DI), Y0
-	VMULPS       Y0, Y0, Y1
-	VMULPS       x3d9d89d9<>+0(SB), Y1, Y2
-	VADDPS       x3dba2e8c<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3de38e39<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3e124925<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3e4ccccd<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3eaaaaab<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y1
-	VADDPS       x3f800000<>+0(SB), Y1, Y1
-	VADDPS       Y0, Y0, Y0
-	VMULPS       Y0, Y1, Y0
-	VADDPS       1024(DI), Y0, Y0
+	VPSUBD       Y1, Y0, Y3
+	VPADDD       x00400000<>+0(SB), Y3, Y3
+	VANDPS       xff800000<>+0(SB), Y3, Y3
+	VPADDD       Y3, Y1, Y4
+	VSUBPS       Y4, Y1, Y1
+	VADDPS       Y2, Y1, Y1
+	VADDPS       Y0, Y4, Y0
+	VMULPS       Y0, Y0, Y2
+	VMULPS       Y1, Y1, Y4
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       x33b17218<>+0(SB), Y3, Y3
+	VADDPS       Y1, Y1, Y1
+	VMULPS       xbe8a88eb<>+0(SB), Y4, Y5
+	VMULPS       xbf1a98b8<>+0(SB), Y4, Y4
+	VADDPS       Y2, Y5, Y5
+	VADDPS       Y2, Y4, Y2
+	VMULPS       Y0, Y2, Y0
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y0, Y3, Y2
+	VADDPS       Y2, Y1, Y1
+	VDIVPS       Y0, Y1, Y0
+	VBROADCASTSS 16(AX), Y1
+	VMULPS       Y1, Y0, Y0
 	VBROADCASTSS x3f800000<>+0(SB), Y1
-	VBROADCASTSS 16(AX), Y2
-	VMULPS       Y2, Y0, Y0
 	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
@@ -3195,7 +2696,7 @@ mean42:
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      (DI), Y0
 	VMASKMOVPS   Y3, Y0, (BX)(R9*4)
-	VMOVUPS      1280(DI), Y0
+	VMOVUPS      768(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      (DI), Y0
@@ -3229,35 +2730,55 @@ DATA x3089705f<>+24(SB)/4, $0x3089705f
 DATA x3089705f<>+28(SB)/4, $0x3089705f
 GLOBL x3089705f<>(SB), RODATA|NOPTR, $32
 
-DATA x0000007e<>+0(SB)/4, $0x0000007e
-DATA x0000007e<>+4(SB)/4, $0x0000007e
-DATA x0000007e<>+8(SB)/4, $0x0000007e
-DATA x0000007e<>+12(SB)/4, $0x0000007e
-DATA x0000007e<>+16(SB)/4, $0x0000007e
-DATA x0000007e<>+20(SB)/4, $0x0000007e
-DATA x0000007e<>+24(SB)/4, $0x0000007e
-DATA x0000007e<>+28(SB)/4, $0x0000007e
-GLOBL x0000007e<>(SB), RODATA|NOPTR, $32
+DATA x00400000<>+0(SB)/4, $0x00400000
+DATA x00400000<>+4(SB)/4, $0x00400000
+DATA x00400000<>+8(SB)/4, $0x00400000
+DATA x00400000<>+12(SB)/4, $0x00400000
+DATA x00400000<>+16(SB)/4, $0x00400000
+DATA x00400000<>+20(SB)/4, $0x00400000
+DATA x00400000<>+24(SB)/4, $0x00400000
+DATA x00400000<>+28(SB)/4, $0x00400000
+GLOBL x00400000<>(SB), RODATA|NOPTR, $32
 
-DATA x0000007f<>+0(SB)/4, $0x0000007f
-DATA x0000007f<>+4(SB)/4, $0x0000007f
-DATA x0000007f<>+8(SB)/4, $0x0000007f
-DATA x0000007f<>+12(SB)/4, $0x0000007f
-DATA x0000007f<>+16(SB)/4, $0x0000007f
-DATA x0000007f<>+20(SB)/4, $0x0000007f
-DATA x0000007f<>+24(SB)/4, $0x0000007f
-DATA x0000007f<>+28(SB)/4, $0x0000007f
-GLOBL x0000007f<>(SB), RODATA|NOPTR, $32
+DATA xff800000<>+0(SB)/4, $0xff800000
+DATA xff800000<>+4(SB)/4, $0xff800000
+DATA xff800000<>+8(SB)/4, $0xff800000
+DATA xff800000<>+12(SB)/4, $0xff800000
+DATA xff800000<>+16(SB)/4, $0xff800000
+DATA xff800000<>+20(SB)/4, $0xff800000
+DATA xff800000<>+24(SB)/4, $0xff800000
+DATA xff800000<>+28(SB)/4, $0xff800000
+GLOBL xff800000<>(SB), RODATA|NOPTR, $32
 
-DATA x3f317218<>+0(SB)/4, $0x3f317218
-DATA x3f317218<>+4(SB)/4, $0x3f317218
-DATA x3f317218<>+8(SB)/4, $0x3f317218
-DATA x3f317218<>+12(SB)/4, $0x3f317218
-DATA x3f317218<>+16(SB)/4, $0x3f317218
-DATA x3f317218<>+20(SB)/4, $0x3f317218
-DATA x3f317218<>+24(SB)/4, $0x3f317218
-DATA x3f317218<>+28(SB)/4, $0x3f317218
-GLOBL x3f317218<>(SB), RODATA|NOPTR, $32
+DATA x33b17218<>+0(SB)/4, $0x33b17218
+DATA x33b17218<>+4(SB)/4, $0x33b17218
+DATA x33b17218<>+8(SB)/4, $0x33b17218
+DATA x33b17218<>+12(SB)/4, $0x33b17218
+DATA x33b17218<>+16(SB)/4, $0x33b17218
+DATA x33b17218<>+20(SB)/4, $0x33b17218
+DATA x33b17218<>+24(SB)/4, $0x33b17218
+DATA x33b17218<>+28(SB)/4, $0x33b17218
+GLOBL x33b17218<>(SB), RODATA|NOPTR, $32
+
+DATA xbe8a88eb<>+0(SB)/4, $0xbe8a88eb
+DATA xbe8a88eb<>+4(SB)/4, $0xbe8a88eb
+DATA xbe8a88eb<>+8(SB)/4, $0xbe8a88eb
+DATA xbe8a88eb<>+12(SB)/4, $0xbe8a88eb
+DATA xbe8a88eb<>+16(SB)/4, $0xbe8a88eb
+DATA xbe8a88eb<>+20(SB)/4, $0xbe8a88eb
+DATA xbe8a88eb<>+24(SB)/4, $0xbe8a88eb
+DATA xbe8a88eb<>+28(SB)/4, $0xbe8a88eb
+GLOBL xbe8a88eb<>(SB), RODATA|NOPTR, $32
+
+DATA xbf1a98b8<>+0(SB)/4, $0xbf1a98b8
+DATA xbf1a98b8<>+4(SB)/4, $0xbf1a98b8
+DATA xbf1a98b8<>+8(SB)/4, $0xbf1a98b8
+DATA xbf1a98b8<>+12(SB)/4, $0xbf1a98b8
+DATA xbf1a98b8<>+16(SB)/4, $0xbf1a98b8
+DATA xbf1a98b8<>+20(SB)/4, $0xbf1a98b8
+DATA xbf1a98b8<>+24(SB)/4, $0xbf1a98b8
+DATA xbf1a98b8<>+28(SB)/4, $0xbf1a98b8
+GLOBL xbf1a98b8<>(SB), RODATA|NOPTR, $32
 
 DATA x7fc00000<>+0(SB)/4, $0x7fc00000
 DATA x7fc00000<>+4(SB)/4, $0x7fc00000
@@ -3268,66 +2789,6 @@ DATA x7fc00000<>+20(SB)/4, $0x7fc00000
 DATA x7fc00000<>+24(SB)/4, $0x7fc00000
 DATA x7fc00000<>+28(SB)/4, $0x7fc00000
 GLOBL x7fc00000<>(SB), RODATA|NOPTR, $32
-
-DATA x3d9d89d9<>+0(SB)/4, $0x3d9d89d9
-DATA x3d9d89d9<>+4(SB)/4, $0x3d9d89d9
-DATA x3d9d89d9<>+8(SB)/4, $0x3d9d89d9
-DATA x3d9d89d9<>+12(SB)/4, $0x3d9d89d9
-DATA x3d9d89d9<>+16(SB)/4, $0x3d9d89d9
-DATA x3d9d89d9<>+20(SB)/4, $0x3d9d89d9
-DATA x3d9d89d9<>+24(SB)/4, $0x3d9d89d9
-DATA x3d9d89d9<>+28(SB)/4, $0x3d9d89d9
-GLOBL x3d9d89d9<>(SB), RODATA|NOPTR, $32
-
-DATA x3dba2e8c<>+0(SB)/4, $0x3dba2e8c
-DATA x3dba2e8c<>+4(SB)/4, $0x3dba2e8c
-DATA x3dba2e8c<>+8(SB)/4, $0x3dba2e8c
-DATA x3dba2e8c<>+12(SB)/4, $0x3dba2e8c
-DATA x3dba2e8c<>+16(SB)/4, $0x3dba2e8c
-DATA x3dba2e8c<>+20(SB)/4, $0x3dba2e8c
-DATA x3dba2e8c<>+24(SB)/4, $0x3dba2e8c
-DATA x3dba2e8c<>+28(SB)/4, $0x3dba2e8c
-GLOBL x3dba2e8c<>(SB), RODATA|NOPTR, $32
-
-DATA x3de38e39<>+0(SB)/4, $0x3de38e39
-DATA x3de38e39<>+4(SB)/4, $0x3de38e39
-DATA x3de38e39<>+8(SB)/4, $0x3de38e39
-DATA x3de38e39<>+12(SB)/4, $0x3de38e39
-DATA x3de38e39<>+16(SB)/4, $0x3de38e39
-DATA x3de38e39<>+20(SB)/4, $0x3de38e39
-DATA x3de38e39<>+24(SB)/4, $0x3de38e39
-DATA x3de38e39<>+28(SB)/4, $0x3de38e39
-GLOBL x3de38e39<>(SB), RODATA|NOPTR, $32
-
-DATA x3e124925<>+0(SB)/4, $0x3e124925
-DATA x3e124925<>+4(SB)/4, $0x3e124925
-DATA x3e124925<>+8(SB)/4, $0x3e124925
-DATA x3e124925<>+12(SB)/4, $0x3e124925
-DATA x3e124925<>+16(SB)/4, $0x3e124925
-DATA x3e124925<>+20(SB)/4, $0x3e124925
-DATA x3e124925<>+24(SB)/4, $0x3e124925
-DATA x3e124925<>+28(SB)/4, $0x3e124925
-GLOBL x3e124925<>(SB), RODATA|NOPTR, $32
-
-DATA x3e4ccccd<>+0(SB)/4, $0x3e4ccccd
-DATA x3e4ccccd<>+4(SB)/4, $0x3e4ccccd
-DATA x3e4ccccd<>+8(SB)/4, $0x3e4ccccd
-DATA x3e4ccccd<>+12(SB)/4, $0x3e4ccccd
-DATA x3e4ccccd<>+16(SB)/4, $0x3e4ccccd
-DATA x3e4ccccd<>+20(SB)/4, $0x3e4ccccd
-DATA x3e4ccccd<>+24(SB)/4, $0x3e4ccccd
-DATA x3e4ccccd<>+28(SB)/4, $0x3e4ccccd
-GLOBL x3e4ccccd<>(SB), RODATA|NOPTR, $32
-
-DATA x3eaaaaab<>+0(SB)/4, $0x3eaaaaab
-DATA x3eaaaaab<>+4(SB)/4, $0x3eaaaaab
-DATA x3eaaaaab<>+8(SB)/4, $0x3eaaaaab
-DATA x3eaaaaab<>+12(SB)/4, $0x3eaaaaab
-DATA x3eaaaaab<>+16(SB)/4, $0x3eaaaaab
-DATA x3eaaaaab<>+20(SB)/4, $0x3eaaaaab
-DATA x3eaaaaab<>+24(SB)/4, $0x3eaaaaab
-DATA x3eaaaaab<>+28(SB)/4, $0x3eaaaaab
-GLOBL x3eaaaaab<>(SB), RODATA|NOPTR, $32
 
 DATA x3f800000<>+0(SB)/4, $0x3f800000
 DATA x3f800000<>+4(SB)/4, $0x3f800000
@@ -3341,7 +2802,7 @@ GLOBL x3f800000<>(SB), RODATA|NOPTR, $32
 
 // func morningAVX2(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
 // Requires: AVX, AVX2, POPCNT
-TEXT ·morningAVX2(SB), $2080-80
+TEXT ·morningAVX2(SB), $1568-80
 	MOVQ line+56(FP), AX
 	MOVQ regime+48(FP), CX
 	MOVQ t+0(FP), DX
@@ -3366,7 +2827,7 @@ loop44:
 	VMULPS       (SI)(R12*4), Y1, Y1
 	VBROADCASTSS (AX), Y2
 	VADDPS       Y2, Y1, Y1
-	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      Y1, 768(DI)
 	VMOVUPS      (DX)(R12*4), Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
 	VBROADCASTSS 12(AX), Y4
@@ -3397,39 +2858,27 @@ loop44:
 	JZ           wet49
 	VBLENDVPS    Y10, Y6, Y2, Y2
 	VSUBPS       Y9, Y8, Y6
-	VCMPPS       $0x16, Y9, Y6, Y6
-	VPSRLD       $0x17, Y8, Y11
-	VPSRLD       $0x17, Y9, Y12
-	VPSUBD       Y12, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y11, Y11
-	VANDPS       Y11, Y6, Y6
-	VPADDD       x0000007f<>+0(SB), Y6, Y11
-	VPSLLD       $0x17, Y11, Y11
-	VMULPS       Y11, Y9, Y9
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VADDPS       Y9, Y8, Y8
-	VDIVPS       Y8, Y11, Y8
-	VMOVUPS      Y8, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y6, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      768(DI), Y6
-	VMULPS       Y6, Y6, Y8
-	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
-	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3de38e39<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e124925<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y8
-	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VPSUBD       Y9, Y8, Y11
+	VPADDD       x00400000<>+0(SB), Y11, Y11
+	VANDPS       xff800000<>+0(SB), Y11, Y11
+	VPADDD       Y11, Y9, Y12
+	VSUBPS       Y12, Y9, Y9
+	VADDPS       Y6, Y9, Y6
+	VADDPS       Y8, Y12, Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y6, Y6, Y12
+	VCVTDQ2PS    Y11, Y11
+	VMULPS       x33b17218<>+0(SB), Y11, Y11
 	VADDPS       Y6, Y6, Y6
-	VMULPS       Y6, Y8, Y6
-	VADDPS       1024(DI), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y12, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y12, Y12
+	VADDPS       Y9, Y13, Y13
+	VADDPS       Y9, Y12, Y9
+	VMULPS       Y8, Y9, Y8
+	VMULPS       Y6, Y13, Y6
+	VMULPS       Y8, Y11, Y9
+	VADDPS       Y9, Y6, Y6
+	VDIVPS       Y8, Y6, Y6
 	VBROADCASTSS 24(AX), Y8
 	VMULPS       Y8, Y6, Y6
 	VBROADCASTSS x3f800000<>+0(SB), Y8
@@ -3494,10 +2943,10 @@ wet49:
 	VBROADCASTSS 20(AX), Y5
 	VBLENDVPS    Y0, Y5, Y4, Y4
 	VSUBPS       Y2, Y1, Y2
-	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y3, 1280(DI)
 	VMOVUPS      Y2, 256(DI)
 	VMULPS       Y4, Y2, Y2
-	VMOVUPS      Y2, 1536(DI)
+	VMOVUPS      Y2, 1024(DI)
 	VBROADCASTSS 4(CX), Y2
 	VSUBPS       Y2, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
@@ -3513,7 +2962,7 @@ wet49:
 	VMULPS       32(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1312(DI)
+	VMOVUPS      Y2, 800(DI)
 	VMOVUPS      32(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -3544,39 +2993,27 @@ wet49:
 	JZ           wet50
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -3641,10 +3078,10 @@ wet50:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1824(DI)
+	VMOVUPS      Y4, 1312(DI)
 	VMOVUPS      Y3, 288(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1568(DI)
+	VMOVUPS      Y3, 1056(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -3660,7 +3097,7 @@ wet50:
 	VMULPS       64(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1344(DI)
+	VMOVUPS      Y2, 832(DI)
 	VMOVUPS      64(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -3691,39 +3128,27 @@ wet50:
 	JZ           wet51
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -3788,10 +3213,10 @@ wet51:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1856(DI)
+	VMOVUPS      Y4, 1344(DI)
 	VMOVUPS      Y3, 320(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1600(DI)
+	VMOVUPS      Y3, 1088(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -3807,7 +3232,7 @@ wet51:
 	VMULPS       96(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      Y2, 864(DI)
 	VMOVUPS      96(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -3838,39 +3263,27 @@ wet51:
 	JZ           wet52
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -3935,10 +3348,10 @@ wet52:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1888(DI)
+	VMOVUPS      Y4, 1376(DI)
 	VMOVUPS      Y3, 352(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1632(DI)
+	VMOVUPS      Y3, 1120(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -3954,7 +3367,7 @@ wet52:
 	VMULPS       128(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1408(DI)
+	VMOVUPS      Y2, 896(DI)
 	VMOVUPS      128(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -3985,39 +3398,27 @@ wet52:
 	JZ           wet53
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -4082,10 +3483,10 @@ wet53:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1920(DI)
+	VMOVUPS      Y4, 1408(DI)
 	VMOVUPS      Y3, 384(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1664(DI)
+	VMOVUPS      Y3, 1152(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -4101,7 +3502,7 @@ wet53:
 	VMULPS       160(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1440(DI)
+	VMOVUPS      Y2, 928(DI)
 	VMOVUPS      160(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -4132,39 +3533,27 @@ wet53:
 	JZ           wet54
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -4229,10 +3618,10 @@ wet54:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1952(DI)
+	VMOVUPS      Y4, 1440(DI)
 	VMOVUPS      Y3, 416(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1696(DI)
+	VMOVUPS      Y3, 1184(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -4248,7 +3637,7 @@ wet54:
 	VMULPS       192(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1472(DI)
+	VMOVUPS      Y2, 960(DI)
 	VMOVUPS      192(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -4279,39 +3668,27 @@ wet54:
 	JZ           wet55
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -4376,10 +3753,10 @@ wet55:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1984(DI)
+	VMOVUPS      Y4, 1472(DI)
 	VMOVUPS      Y3, 448(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1728(DI)
+	VMOVUPS      Y3, 1216(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -4395,7 +3772,7 @@ wet55:
 	VMULPS       224(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1504(DI)
+	VMOVUPS      Y2, 992(DI)
 	VMOVUPS      224(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -4426,39 +3803,27 @@ wet55:
 	JZ           wet56
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -4523,10 +3888,10 @@ wet56:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 2016(DI)
+	VMOVUPS      Y4, 1504(DI)
 	VMOVUPS      Y3, 480(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1760(DI)
+	VMOVUPS      Y3, 1248(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -4543,326 +3908,205 @@ wet56:
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      512(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
+	VMOVUPS      512(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      544(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
 	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
-	VMOVUPS      544(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 512(DI)
+	VMULPS       Y0, Y4, Y1
+	VDIVPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 544(DI)
+	VMOVUPS      576(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      608(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
 	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      576(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
-	VMOVUPS      608(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 864(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1120(DI)
-	VMOVUPS      640(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 896(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1152(DI)
-	VMOVUPS      672(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 928(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1184(DI)
-	VMOVUPS      704(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 960(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1216(DI)
-	VMOVUPS      736(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y4, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y5, Y4
-	VADDPS       Y2, Y5, Y2
-	VDIVPS       Y2, Y4, Y2
-	VMOVUPS      Y2, 992(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1248(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
-	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 512(DI)
-	VADDPS       1056(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 544(DI)
-	VADDPS       1088(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 576(DI)
-	VADDPS       1120(DI), Y1, Y1
-	VDIVPS       Y1, Y0, Y1
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 576(DI)
+	VMULPS       Y0, Y4, Y1
+	VDIVPS       Y3, Y1, Y1
 	VMOVUPS      Y1, 608(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      896(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      928(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      960(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      992(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
-	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1152(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 640(DI)
-	VADDPS       1184(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 672(DI)
-	VADDPS       1216(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 704(DI)
-	VADDPS       1248(DI), Y1, Y1
-	VDIVPS       Y1, Y0, Y0
+	VMOVUPS      640(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      672(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 640(DI)
+	VMULPS       Y0, Y4, Y1
+	VDIVPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 672(DI)
+	VMOVUPS      704(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      736(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y6, Y6
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 704(DI)
+	VMULPS       Y0, Y4, Y0
+	VDIVPS       Y3, Y0, Y0
 	VMOVUPS      Y0, 736(DI)
 	JMP          mean60
 
@@ -4887,16 +4131,16 @@ flat59:
 mean60:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
-	VMOVUPS      1280(DI), Y3
+	VMOVUPS      768(DI), Y3
 	VMOVUPS      256(DI), Y4
-	VMOVUPS      1536(DI), Y5
+	VMOVUPS      1024(DI), Y5
 	VMOVUPS      512(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y0
 	VANDNPS      Y0, Y7, Y0
 	VMOVAPS      Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1792(DI), Y8, Y8
+	VMULPS       1280(DI), Y8, Y8
 	VMOVUPS      (BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -4907,16 +4151,16 @@ mean60:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, (DX)(R12*4)
-	VMOVUPS      1312(DI), Y3
+	VMOVUPS      800(DI), Y3
 	VMOVUPS      288(DI), Y4
-	VMOVUPS      1568(DI), Y5
+	VMOVUPS      1056(DI), Y5
 	VMOVUPS      544(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1824(DI), Y8, Y8
+	VMULPS       1312(DI), Y8, Y8
 	VMOVUPS      32(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -4927,16 +4171,16 @@ mean60:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 32(DX)(R12*4)
-	VMOVUPS      1344(DI), Y3
+	VMOVUPS      832(DI), Y3
 	VMOVUPS      320(DI), Y4
-	VMOVUPS      1600(DI), Y5
+	VMOVUPS      1088(DI), Y5
 	VMOVUPS      576(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1856(DI), Y8, Y8
+	VMULPS       1344(DI), Y8, Y8
 	VMOVUPS      64(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -4947,16 +4191,16 @@ mean60:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 64(DX)(R12*4)
-	VMOVUPS      1376(DI), Y3
+	VMOVUPS      864(DI), Y3
 	VMOVUPS      352(DI), Y4
-	VMOVUPS      1632(DI), Y5
+	VMOVUPS      1120(DI), Y5
 	VMOVUPS      608(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1888(DI), Y8, Y8
+	VMULPS       1376(DI), Y8, Y8
 	VMOVUPS      96(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -4967,16 +4211,16 @@ mean60:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 96(DX)(R12*4)
-	VMOVUPS      1408(DI), Y3
+	VMOVUPS      896(DI), Y3
 	VMOVUPS      384(DI), Y4
-	VMOVUPS      1664(DI), Y5
+	VMOVUPS      1152(DI), Y5
 	VMOVUPS      640(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1920(DI), Y8, Y8
+	VMULPS       1408(DI), Y8, Y8
 	VMOVUPS      128(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -4987,16 +4231,16 @@ mean60:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 128(DX)(R12*4)
-	VMOVUPS      1440(DI), Y3
+	VMOVUPS      928(DI), Y3
 	VMOVUPS      416(DI), Y4
-	VMOVUPS      1696(DI), Y5
+	VMOVUPS      1184(DI), Y5
 	VMOVUPS      672(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1952(DI), Y8, Y8
+	VMULPS       1440(DI), Y8, Y8
 	VMOVUPS      160(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -5007,16 +4251,16 @@ mean60:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 160(DX)(R12*4)
-	VMOVUPS      1472(DI), Y3
+	VMOVUPS      960(DI), Y3
 	VMOVUPS      448(DI), Y4
-	VMOVUPS      1728(DI), Y5
+	VMOVUPS      1216(DI), Y5
 	VMOVUPS      704(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1984(DI), Y8, Y8
+	VMULPS       1472(DI), Y8, Y8
 	VMOVUPS      192(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -5027,16 +4271,16 @@ mean60:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 192(DX)(R12*4)
-	VMOVUPS      1504(DI), Y3
+	VMOVUPS      992(DI), Y3
 	VMOVUPS      480(DI), Y4
-	VMOVUPS      1760(DI), Y5
+	VMOVUPS      1248(DI), Y5
 	VMOVUPS      736(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y2
-	VMULPS       2016(DI), Y2, Y2
+	VMULPS       1504(DI), Y2, Y2
 	VMOVUPS      224(BX)(R12*4), Y8
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y1
@@ -5051,289 +4295,157 @@ mean60:
 	TESTL        R13, R13
 	JZ           reached61
 	VBROADCASTSS 16(AX), Y0
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      256(DI), Y4
-	VMOVUPS      512(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      256(DI), Y1
+	VMOVUPS      512(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      576(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y2
+	VMOVUPS      1280(DI), Y3
+	VSUBPS       Y1, Y3, Y1
+	VXORPS       Y3, Y3, Y3
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      512(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      1024(DI), Y5
+	VCMPPS       $0x1d, Y4, Y3, Y4
+	VCMPPS       $0x1d, Y5, Y3, Y5
+	VANDNPS      Y5, Y4, Y4
+	VMOVUPS      (BX)(R12*4), Y5
+	VMOVUPS      (DX)(R12*4), Y6
+	VBROADCASTSS 8(AX), Y7
+	VMULPS       Y7, Y3, Y7
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      Y5, (BX)(R12*4)
+	VMOVUPS      768(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      Y6, (DX)(R12*4)
+	VMOVUPS      1312(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      544(DI), Y2
+	VMOVUPS      288(DI), Y3
+	VMOVUPS      1056(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      32(BX)(R12*4), Y4
+	VMOVUPS      32(DX)(R12*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 32(BX)(R12*4)
+	VMOVUPS      800(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 32(DX)(R12*4)
+	VMOVUPS      320(DI), Y1
+	VMOVUPS      576(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      352(DI), Y4
 	VMOVUPS      608(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 864(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1120(DI)
-	VMOVUPS      384(DI), Y4
-	VMOVUPS      640(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 896(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1152(DI)
-	VMOVUPS      416(DI), Y4
-	VMOVUPS      672(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 928(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1184(DI)
-	VMOVUPS      448(DI), Y4
-	VMOVUPS      704(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 960(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1216(DI)
-	VMOVUPS      480(DI), Y4
-	VMOVUPS      736(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y5, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y4, Y5
-	VADDPS       Y2, Y4, Y2
-	VDIVPS       Y2, Y5, Y2
-	VMOVUPS      Y2, 992(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1248(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VMOVUPS      1792(DI), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      512(DI), Y5
-	VMOVUPS      256(DI), Y6
-	VMOVUPS      1536(DI), Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      (BX)(R12*4), Y7
-	VMOVUPS      (DX)(R12*4), Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      Y7, (BX)(R12*4)
-	VMOVUPS      1280(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      Y8, (DX)(R12*4)
-	VADDPS       1056(DI), Y3, Y2
-	VMOVUPS      1824(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VMOVUPS      1344(DI), Y3
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      544(DI), Y3
-	VMOVUPS      288(DI), Y5
-	VMOVUPS      1568(DI), Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      32(BX)(R12*4), Y6
-	VMOVUPS      32(DX)(R12*4), Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      Y6, 32(BX)(R12*4)
-	VMOVUPS      1312(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      Y7, 32(DX)(R12*4)
-	VADDPS       1088(DI), Y4, Y2
-	VMOVUPS      1856(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
+	VMAXPS       Y1, Y3, Y1
 	VMOVUPS      576(DI), Y3
 	VMOVUPS      320(DI), Y4
-	VMOVUPS      1600(DI), Y5
+	VMOVUPS      1088(DI), Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
@@ -5341,23 +4453,21 @@ mean60:
 	VMOVUPS      64(DX)(R12*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
 	VMOVUPS      Y5, 64(BX)(R12*4)
-	VMOVUPS      1344(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
+	VMOVUPS      832(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
 	VMOVUPS      Y6, 64(DX)(R12*4)
-	VADDPS       1120(DI), Y1, Y1
-	VMOVUPS      1888(DI), Y2
-	VMULPS       Y0, Y1, Y1
-	VSUBPS       Y1, Y2, Y1
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y2, Y1, Y1
 	VXORPS       Y2, Y2, Y2
 	VMAXPS       Y1, Y2, Y1
 	VMOVUPS      608(DI), Y2
 	VMOVUPS      352(DI), Y3
-	VMOVUPS      1632(DI), Y4
+	VMOVUPS      1120(DI), Y4
 	VCMPPS       $0x1d, Y3, Y2, Y3
 	VCMPPS       $0x1d, Y4, Y2, Y4
 	VANDNPS      Y4, Y3, Y3
@@ -5369,162 +4479,183 @@ mean60:
 	VADDPS       Y1, Y4, Y1
 	VBLENDVPS    Y3, Y1, Y4, Y4
 	VMOVUPS      Y4, 96(BX)(R12*4)
-	VMOVUPS      1376(DI), Y1
+	VMOVUPS      864(DI), Y1
 	VSUBPS       Y2, Y1, Y1
 	VBLENDVPS    Y3, Y1, Y5, Y5
 	VMOVUPS      Y5, 96(DX)(R12*4)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      896(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      928(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      960(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      992(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VMOVUPS      384(DI), Y1
+	VMOVUPS      640(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      416(DI), Y4
+	VMOVUPS      672(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1152(DI), Y2, Y2
-	VMOVUPS      1920(DI), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      640(DI), Y5
-	VMOVUPS      384(DI), Y6
-	VMOVUPS      1664(DI), Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      128(BX)(R12*4), Y7
-	VMOVUPS      128(DX)(R12*4), Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      Y7, 128(BX)(R12*4)
-	VMOVUPS      1408(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      Y8, 128(DX)(R12*4)
-	VADDPS       1184(DI), Y3, Y2
-	VMOVUPS      1952(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VMOVUPS      1408(DI), Y3
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      672(DI), Y3
-	VMOVUPS      416(DI), Y5
-	VMOVUPS      1696(DI), Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      160(BX)(R12*4), Y6
-	VMOVUPS      160(DX)(R12*4), Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      Y6, 160(BX)(R12*4)
-	VMOVUPS      1440(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      Y7, 160(DX)(R12*4)
-	VADDPS       1216(DI), Y4, Y2
-	VMOVUPS      1984(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      704(DI), Y3
-	VMOVUPS      448(DI), Y4
-	VMOVUPS      1728(DI), Y5
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      640(DI), Y3
+	VMOVUPS      384(DI), Y4
+	VMOVUPS      1152(DI), Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      192(BX)(R12*4), Y5
-	VMOVUPS      192(DX)(R12*4), Y6
+	VMOVUPS      128(BX)(R12*4), Y5
+	VMOVUPS      128(DX)(R12*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
-	VMOVUPS      Y5, 192(BX)(R12*4)
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      Y5, 128(BX)(R12*4)
+	VMOVUPS      896(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      Y6, 128(DX)(R12*4)
+	VMOVUPS      1440(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      672(DI), Y2
+	VMOVUPS      416(DI), Y3
+	VMOVUPS      1184(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      160(BX)(R12*4), Y4
+	VMOVUPS      160(DX)(R12*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 160(BX)(R12*4)
+	VMOVUPS      928(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 160(DX)(R12*4)
+	VMOVUPS      448(DI), Y1
+	VMOVUPS      704(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      480(DI), Y4
+	VMOVUPS      736(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y0
 	VMOVUPS      1472(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
-	VMOVUPS      Y6, 192(DX)(R12*4)
-	VADDPS       1248(DI), Y1, Y1
-	VMOVUPS      2016(DI), Y2
-	VMULPS       Y0, Y1, Y0
-	VSUBPS       Y0, Y2, Y0
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      704(DI), Y2
+	VMOVUPS      448(DI), Y3
+	VMOVUPS      1216(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      192(BX)(R12*4), Y4
+	VMOVUPS      192(DX)(R12*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 192(BX)(R12*4)
+	VMOVUPS      960(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 192(DX)(R12*4)
+	VMOVUPS      1504(DI), Y1
+	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
 	VMOVUPS      736(DI), Y1
 	VMOVUPS      480(DI), Y2
-	VMOVUPS      1760(DI), Y3
+	VMOVUPS      1248(DI), Y3
 	VCMPPS       $0x1d, Y2, Y1, Y2
 	VCMPPS       $0x1d, Y3, Y1, Y3
 	VANDNPS      Y3, Y2, Y2
@@ -5536,7 +4667,7 @@ mean60:
 	VADDPS       Y0, Y3, Y0
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      Y3, 224(BX)(R12*4)
-	VMOVUPS      1504(DI), Y0
+	VMOVUPS      992(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      Y4, 224(DX)(R12*4)
@@ -5545,29 +4676,29 @@ reached61:
 	JMP done58
 
 still57:
-	VMOVUPS 1280(DI), Y0
-	VSUBPS  1536(DI), Y0, Y0
+	VMOVUPS 768(DI), Y0
+	VSUBPS  1024(DI), Y0, Y0
 	VMOVUPS Y0, (DX)(R12*4)
-	VMOVUPS 1312(DI), Y0
-	VSUBPS  1568(DI), Y0, Y0
+	VMOVUPS 800(DI), Y0
+	VSUBPS  1056(DI), Y0, Y0
 	VMOVUPS Y0, 32(DX)(R12*4)
-	VMOVUPS 1344(DI), Y0
-	VSUBPS  1600(DI), Y0, Y0
+	VMOVUPS 832(DI), Y0
+	VSUBPS  1088(DI), Y0, Y0
 	VMOVUPS Y0, 64(DX)(R12*4)
-	VMOVUPS 1376(DI), Y0
-	VSUBPS  1632(DI), Y0, Y0
+	VMOVUPS 864(DI), Y0
+	VSUBPS  1120(DI), Y0, Y0
 	VMOVUPS Y0, 96(DX)(R12*4)
-	VMOVUPS 1408(DI), Y0
-	VSUBPS  1664(DI), Y0, Y0
+	VMOVUPS 896(DI), Y0
+	VSUBPS  1152(DI), Y0, Y0
 	VMOVUPS Y0, 128(DX)(R12*4)
-	VMOVUPS 1440(DI), Y0
-	VSUBPS  1696(DI), Y0, Y0
+	VMOVUPS 928(DI), Y0
+	VSUBPS  1184(DI), Y0, Y0
 	VMOVUPS Y0, 160(DX)(R12*4)
-	VMOVUPS 1472(DI), Y0
-	VSUBPS  1728(DI), Y0, Y0
+	VMOVUPS 960(DI), Y0
+	VSUBPS  1216(DI), Y0, Y0
 	VMOVUPS Y0, 192(DX)(R12*4)
-	VMOVUPS 1504(DI), Y0
-	VSUBPS  1760(DI), Y0, Y0
+	VMOVUPS 992(DI), Y0
+	VSUBPS  1248(DI), Y0, Y0
 	VMOVUPS Y0, 224(DX)(R12*4)
 
 done58:
@@ -5586,7 +4717,7 @@ half45:
 	VMULPS       (SI)(R12*4), Y1, Y1
 	VBROADCASTSS (AX), Y2
 	VADDPS       Y2, Y1, Y1
-	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      Y1, 768(DI)
 	VMOVUPS      (DX)(R12*4), Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
 	VBROADCASTSS 12(AX), Y4
@@ -5617,39 +4748,27 @@ half45:
 	JZ           wet62
 	VBLENDVPS    Y10, Y6, Y2, Y2
 	VSUBPS       Y9, Y8, Y6
-	VCMPPS       $0x16, Y9, Y6, Y6
-	VPSRLD       $0x17, Y8, Y11
-	VPSRLD       $0x17, Y9, Y12
-	VPSUBD       Y12, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y11, Y11
-	VANDPS       Y11, Y6, Y6
-	VPADDD       x0000007f<>+0(SB), Y6, Y11
-	VPSLLD       $0x17, Y11, Y11
-	VMULPS       Y11, Y9, Y9
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VADDPS       Y9, Y8, Y8
-	VDIVPS       Y8, Y11, Y8
-	VMOVUPS      Y8, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y6, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      768(DI), Y6
-	VMULPS       Y6, Y6, Y8
-	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
-	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3de38e39<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e124925<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y8
-	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VPSUBD       Y9, Y8, Y11
+	VPADDD       x00400000<>+0(SB), Y11, Y11
+	VANDPS       xff800000<>+0(SB), Y11, Y11
+	VPADDD       Y11, Y9, Y12
+	VSUBPS       Y12, Y9, Y9
+	VADDPS       Y6, Y9, Y6
+	VADDPS       Y8, Y12, Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y6, Y6, Y12
+	VCVTDQ2PS    Y11, Y11
+	VMULPS       x33b17218<>+0(SB), Y11, Y11
 	VADDPS       Y6, Y6, Y6
-	VMULPS       Y6, Y8, Y6
-	VADDPS       1024(DI), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y12, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y12, Y12
+	VADDPS       Y9, Y13, Y13
+	VADDPS       Y9, Y12, Y9
+	VMULPS       Y8, Y9, Y8
+	VMULPS       Y6, Y13, Y6
+	VMULPS       Y8, Y11, Y9
+	VADDPS       Y9, Y6, Y6
+	VDIVPS       Y8, Y6, Y6
 	VBROADCASTSS 24(AX), Y8
 	VMULPS       Y8, Y6, Y6
 	VBROADCASTSS x3f800000<>+0(SB), Y8
@@ -5714,10 +4833,10 @@ wet62:
 	VBROADCASTSS 20(AX), Y5
 	VBLENDVPS    Y0, Y5, Y4, Y4
 	VSUBPS       Y2, Y1, Y2
-	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y3, 1280(DI)
 	VMOVUPS      Y2, 256(DI)
 	VMULPS       Y4, Y2, Y2
-	VMOVUPS      Y2, 1536(DI)
+	VMOVUPS      Y2, 1024(DI)
 	VBROADCASTSS 4(CX), Y2
 	VSUBPS       Y2, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
@@ -5733,7 +4852,7 @@ wet62:
 	VMULPS       32(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1312(DI)
+	VMOVUPS      Y2, 800(DI)
 	VMOVUPS      32(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -5764,39 +4883,27 @@ wet62:
 	JZ           wet63
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -5861,10 +4968,10 @@ wet63:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1824(DI)
+	VMOVUPS      Y4, 1312(DI)
 	VMOVUPS      Y3, 288(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1568(DI)
+	VMOVUPS      Y3, 1056(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -5880,7 +4987,7 @@ wet63:
 	VMULPS       64(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1344(DI)
+	VMOVUPS      Y2, 832(DI)
 	VMOVUPS      64(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -5911,39 +5018,27 @@ wet63:
 	JZ           wet64
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -6008,10 +5103,10 @@ wet64:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1856(DI)
+	VMOVUPS      Y4, 1344(DI)
 	VMOVUPS      Y3, 320(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1600(DI)
+	VMOVUPS      Y3, 1088(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -6027,7 +5122,7 @@ wet64:
 	VMULPS       96(SI)(R12*4), Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      Y2, 864(DI)
 	VMOVUPS      96(DX)(R12*4), Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
 	VBROADCASTSS 12(AX), Y5
@@ -6058,39 +5153,27 @@ wet64:
 	JZ           wet65
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -6155,10 +5238,10 @@ wet65:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1888(DI)
+	VMOVUPS      Y4, 1376(DI)
 	VMOVUPS      Y3, 352(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1632(DI)
+	VMOVUPS      Y3, 1120(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -6175,167 +5258,105 @@ wet65:
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      512(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
+	VMOVUPS      512(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      544(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
 	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
-	VMOVUPS      544(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 512(DI)
+	VMULPS       Y0, Y4, Y1
+	VDIVPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 544(DI)
+	VMOVUPS      576(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      608(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
 	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      576(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
-	VMOVUPS      608(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y4, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y5, Y4
-	VADDPS       Y2, Y5, Y2
-	VDIVPS       Y2, Y4, Y2
-	VMOVUPS      Y2, 864(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
-	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 512(DI)
-	VADDPS       1056(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 544(DI)
-	VADDPS       1088(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 576(DI)
-	VADDPS       1120(DI), Y1, Y1
-	VDIVPS       Y1, Y0, Y0
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 576(DI)
+	VMULPS       Y0, Y4, Y0
+	VDIVPS       Y3, Y0, Y0
 	VMOVUPS      Y0, 608(DI)
 	JMP          mean69
 
@@ -6352,16 +5373,16 @@ flat68:
 mean69:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
-	VMOVUPS      1280(DI), Y3
+	VMOVUPS      768(DI), Y3
 	VMOVUPS      256(DI), Y4
-	VMOVUPS      1536(DI), Y5
+	VMOVUPS      1024(DI), Y5
 	VMOVUPS      512(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y0
 	VANDNPS      Y0, Y7, Y0
 	VMOVAPS      Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1792(DI), Y8, Y8
+	VMULPS       1280(DI), Y8, Y8
 	VMOVUPS      (BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -6372,16 +5393,16 @@ mean69:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, (DX)(R12*4)
-	VMOVUPS      1312(DI), Y3
+	VMOVUPS      800(DI), Y3
 	VMOVUPS      288(DI), Y4
-	VMOVUPS      1568(DI), Y5
+	VMOVUPS      1056(DI), Y5
 	VMOVUPS      544(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1824(DI), Y8, Y8
+	VMULPS       1312(DI), Y8, Y8
 	VMOVUPS      32(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -6392,16 +5413,16 @@ mean69:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 32(DX)(R12*4)
-	VMOVUPS      1344(DI), Y3
+	VMOVUPS      832(DI), Y3
 	VMOVUPS      320(DI), Y4
-	VMOVUPS      1600(DI), Y5
+	VMOVUPS      1088(DI), Y5
 	VMOVUPS      576(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1856(DI), Y8, Y8
+	VMULPS       1344(DI), Y8, Y8
 	VMOVUPS      64(BX)(R12*4), Y9
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y4
@@ -6412,16 +5433,16 @@ mean69:
 	VBLENDVPS    Y7, Y6, Y5, Y5
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      Y3, 64(DX)(R12*4)
-	VMOVUPS      1376(DI), Y3
+	VMOVUPS      864(DI), Y3
 	VMOVUPS      352(DI), Y4
-	VMOVUPS      1632(DI), Y5
+	VMOVUPS      1120(DI), Y5
 	VMOVUPS      608(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y2
-	VMULPS       1888(DI), Y2, Y2
+	VMULPS       1376(DI), Y2, Y2
 	VMOVUPS      96(BX)(R12*4), Y8
 	VSUBPS       Y4, Y6, Y4
 	VMULPS       Y1, Y4, Y1
@@ -6436,237 +5457,179 @@ mean69:
 	TESTL        R13, R13
 	JZ           reached70
 	VBROADCASTSS 16(AX), Y0
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      256(DI), Y4
-	VMOVUPS      512(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      256(DI), Y1
+	VMOVUPS      512(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      576(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
-	VMOVUPS      352(DI), Y4
-	VMOVUPS      608(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y5, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y4, Y5
-	VADDPS       Y2, Y4, Y2
-	VDIVPS       Y2, Y5, Y2
-	VMOVUPS      Y2, 864(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VMOVUPS      1792(DI), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      512(DI), Y5
-	VMOVUPS      256(DI), Y6
-	VMOVUPS      1536(DI), Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      (BX)(R12*4), Y7
-	VMOVUPS      (DX)(R12*4), Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      Y7, (BX)(R12*4)
-	VMOVUPS      1280(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      Y8, (DX)(R12*4)
-	VADDPS       1056(DI), Y3, Y2
-	VMOVUPS      1824(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VMOVUPS      1280(DI), Y3
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      544(DI), Y3
-	VMOVUPS      288(DI), Y5
-	VMOVUPS      1568(DI), Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      32(BX)(R12*4), Y6
-	VMOVUPS      32(DX)(R12*4), Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      Y6, 32(BX)(R12*4)
-	VMOVUPS      1312(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      Y7, 32(DX)(R12*4)
-	VADDPS       1088(DI), Y4, Y2
-	VMOVUPS      1856(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      576(DI), Y3
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      1600(DI), Y5
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      512(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      1024(DI), Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      64(BX)(R12*4), Y5
-	VMOVUPS      64(DX)(R12*4), Y6
+	VMOVUPS      (BX)(R12*4), Y5
+	VMOVUPS      (DX)(R12*4), Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
-	VMOVUPS      Y5, 64(BX)(R12*4)
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      Y5, (BX)(R12*4)
+	VMOVUPS      768(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      Y6, (DX)(R12*4)
+	VMOVUPS      1312(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      544(DI), Y2
+	VMOVUPS      288(DI), Y3
+	VMOVUPS      1056(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      32(BX)(R12*4), Y4
+	VMOVUPS      32(DX)(R12*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 32(BX)(R12*4)
+	VMOVUPS      800(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 32(DX)(R12*4)
+	VMOVUPS      320(DI), Y1
+	VMOVUPS      576(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y0
 	VMOVUPS      1344(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
-	VMOVUPS      Y6, 64(DX)(R12*4)
-	VADDPS       1120(DI), Y1, Y1
-	VMOVUPS      1888(DI), Y2
-	VMULPS       Y0, Y1, Y0
-	VSUBPS       Y0, Y2, Y0
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      576(DI), Y2
+	VMOVUPS      320(DI), Y3
+	VMOVUPS      1088(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      64(BX)(R12*4), Y4
+	VMOVUPS      64(DX)(R12*4), Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      Y4, 64(BX)(R12*4)
+	VMOVUPS      832(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      Y5, 64(DX)(R12*4)
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
 	VMOVUPS      608(DI), Y1
 	VMOVUPS      352(DI), Y2
-	VMOVUPS      1632(DI), Y3
+	VMOVUPS      1120(DI), Y3
 	VCMPPS       $0x1d, Y2, Y1, Y2
 	VCMPPS       $0x1d, Y3, Y1, Y3
 	VANDNPS      Y3, Y2, Y2
@@ -6678,7 +5641,7 @@ mean69:
 	VADDPS       Y0, Y3, Y0
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      Y3, 96(BX)(R12*4)
-	VMOVUPS      1376(DI), Y0
+	VMOVUPS      864(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      Y4, 96(DX)(R12*4)
@@ -6687,17 +5650,17 @@ reached70:
 	JMP done67
 
 still66:
-	VMOVUPS 1280(DI), Y0
-	VSUBPS  1536(DI), Y0, Y0
+	VMOVUPS 768(DI), Y0
+	VSUBPS  1024(DI), Y0, Y0
 	VMOVUPS Y0, (DX)(R12*4)
-	VMOVUPS 1312(DI), Y0
-	VSUBPS  1568(DI), Y0, Y0
+	VMOVUPS 800(DI), Y0
+	VSUBPS  1056(DI), Y0, Y0
 	VMOVUPS Y0, 32(DX)(R12*4)
-	VMOVUPS 1344(DI), Y0
-	VSUBPS  1600(DI), Y0, Y0
+	VMOVUPS 832(DI), Y0
+	VSUBPS  1088(DI), Y0, Y0
 	VMOVUPS Y0, 64(DX)(R12*4)
-	VMOVUPS 1376(DI), Y0
-	VSUBPS  1632(DI), Y0, Y0
+	VMOVUPS 864(DI), Y0
+	VSUBPS  1120(DI), Y0, Y0
 	VMOVUPS Y0, 96(DX)(R12*4)
 
 done67:
@@ -6728,7 +5691,7 @@ rest46:
 	VMULPS       Y2, Y1, Y1
 	VBROADCASTSS (AX), Y2
 	VADDPS       Y2, Y1, Y1
-	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      Y1, 768(DI)
 	VMOVUPS      (DI), Y2
 	VMASKMOVPS   (DX)(R12*4), Y2, Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
@@ -6761,39 +5724,27 @@ rest46:
 	JZ           wet71
 	VBLENDVPS    Y10, Y6, Y2, Y2
 	VSUBPS       Y9, Y8, Y6
-	VCMPPS       $0x16, Y9, Y6, Y6
-	VPSRLD       $0x17, Y8, Y11
-	VPSRLD       $0x17, Y9, Y12
-	VPSUBD       Y12, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y11, Y11
-	VANDPS       Y11, Y6, Y6
-	VPADDD       x0000007f<>+0(SB), Y6, Y11
-	VPSLLD       $0x17, Y11, Y11
-	VMULPS       Y11, Y9, Y9
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VADDPS       Y9, Y8, Y8
-	VDIVPS       Y8, Y11, Y8
-	VMOVUPS      Y8, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y6, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      768(DI), Y6
-	VMULPS       Y6, Y6, Y8
-	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
-	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3de38e39<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e124925<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y8
-	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VPSUBD       Y9, Y8, Y11
+	VPADDD       x00400000<>+0(SB), Y11, Y11
+	VANDPS       xff800000<>+0(SB), Y11, Y11
+	VPADDD       Y11, Y9, Y12
+	VSUBPS       Y12, Y9, Y9
+	VADDPS       Y6, Y9, Y6
+	VADDPS       Y8, Y12, Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y6, Y6, Y12
+	VCVTDQ2PS    Y11, Y11
+	VMULPS       x33b17218<>+0(SB), Y11, Y11
 	VADDPS       Y6, Y6, Y6
-	VMULPS       Y6, Y8, Y6
-	VADDPS       1024(DI), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y12, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y12, Y12
+	VADDPS       Y9, Y13, Y13
+	VADDPS       Y9, Y12, Y9
+	VMULPS       Y8, Y9, Y8
+	VMULPS       Y6, Y13, Y6
+	VMULPS       Y8, Y11, Y9
+	VADDPS       Y9, Y6, Y6
+	VDIVPS       Y8, Y6, Y6
 	VBROADCASTSS 24(AX), Y8
 	VMULPS       Y8, Y6, Y6
 	VBROADCASTSS x3f800000<>+0(SB), Y8
@@ -6858,10 +5809,10 @@ wet71:
 	VBROADCASTSS 20(AX), Y5
 	VBLENDVPS    Y0, Y5, Y4, Y4
 	VSUBPS       Y2, Y1, Y2
-	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y3, 1280(DI)
 	VMOVUPS      Y2, 256(DI)
 	VMULPS       Y4, Y2, Y2
-	VMOVUPS      Y2, 1536(DI)
+	VMOVUPS      Y2, 1024(DI)
 	VBROADCASTSS 4(CX), Y2
 	VSUBPS       Y2, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
@@ -6879,7 +5830,7 @@ wet71:
 	VMULPS       Y3, Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1312(DI)
+	VMOVUPS      Y2, 800(DI)
 	VMOVUPS      32(DI), Y3
 	VMASKMOVPS   32(DX)(R12*4), Y3, Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
@@ -6912,39 +5863,27 @@ wet71:
 	JZ           wet72
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -7009,10 +5948,10 @@ wet72:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1824(DI)
+	VMOVUPS      Y4, 1312(DI)
 	VMOVUPS      Y3, 288(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1568(DI)
+	VMOVUPS      Y3, 1056(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -7030,7 +5969,7 @@ wet72:
 	VMULPS       Y3, Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1344(DI)
+	VMOVUPS      Y2, 832(DI)
 	VMOVUPS      64(DI), Y3
 	VMASKMOVPS   64(DX)(R12*4), Y3, Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
@@ -7063,39 +6002,27 @@ wet72:
 	JZ           wet73
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -7160,10 +6087,10 @@ wet73:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1856(DI)
+	VMOVUPS      Y4, 1344(DI)
 	VMOVUPS      Y3, 320(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1600(DI)
+	VMOVUPS      Y3, 1088(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -7181,7 +6108,7 @@ wet73:
 	VMULPS       Y3, Y2, Y2
 	VBROADCASTSS (AX), Y3
 	VADDPS       Y3, Y2, Y2
-	VMOVUPS      Y2, 1376(DI)
+	VMOVUPS      Y2, 864(DI)
 	VMOVUPS      96(DI), Y3
 	VMASKMOVPS   96(DX)(R12*4), Y3, Y3
 	VBROADCASTSS x3f800000<>+0(SB), Y4
@@ -7214,39 +6141,27 @@ wet73:
 	JZ           wet74
 	VBLENDVPS    Y11, Y7, Y3, Y3
 	VSUBPS       Y10, Y9, Y7
-	VCMPPS       $0x16, Y10, Y7, Y7
-	VPSRLD       $0x17, Y9, Y12
-	VPSRLD       $0x17, Y10, Y13
-	VPSUBD       Y13, Y12, Y12
-	VPMINSD      x0000007e<>+0(SB), Y12, Y12
-	VANDPS       Y12, Y7, Y7
-	VPADDD       x0000007f<>+0(SB), Y7, Y12
-	VPSLLD       $0x17, Y12, Y12
-	VMULPS       Y12, Y10, Y10
-	VCVTDQ2PS    Y7, Y7
-	VSUBPS       Y10, Y9, Y12
-	VADDPS       Y10, Y9, Y9
-	VDIVPS       Y9, Y12, Y9
-	VMOVUPS      Y9, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y7, Y7
-	VMOVUPS      Y7, 1024(DI)
-	VMOVUPS      768(DI), Y7
-	VMULPS       Y7, Y7, Y9
-	VMULPS       x3d9d89d9<>+0(SB), Y9, Y10
-	VADDPS       x3dba2e8c<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3de38e39<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e124925<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3e4ccccd<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       x3eaaaaab<>+0(SB), Y10, Y10
-	VMULPS       Y9, Y10, Y9
-	VADDPS       x3f800000<>+0(SB), Y9, Y9
+	VPSUBD       Y10, Y9, Y12
+	VPADDD       x00400000<>+0(SB), Y12, Y12
+	VANDPS       xff800000<>+0(SB), Y12, Y12
+	VPADDD       Y12, Y10, Y13
+	VSUBPS       Y13, Y10, Y10
+	VADDPS       Y7, Y10, Y7
+	VADDPS       Y9, Y13, Y9
+	VMULPS       Y9, Y9, Y10
+	VMULPS       Y7, Y7, Y13
+	VCVTDQ2PS    Y12, Y12
+	VMULPS       x33b17218<>+0(SB), Y12, Y12
 	VADDPS       Y7, Y7, Y7
-	VMULPS       Y7, Y9, Y7
-	VADDPS       1024(DI), Y7, Y7
+	VMULPS       xbe8a88eb<>+0(SB), Y13, Y14
+	VMULPS       xbf1a98b8<>+0(SB), Y13, Y13
+	VADDPS       Y10, Y14, Y14
+	VADDPS       Y10, Y13, Y10
+	VMULPS       Y9, Y10, Y9
+	VMULPS       Y7, Y14, Y7
+	VMULPS       Y9, Y12, Y10
+	VADDPS       Y10, Y7, Y7
+	VDIVPS       Y9, Y7, Y7
 	VBROADCASTSS 24(AX), Y9
 	VMULPS       Y9, Y7, Y7
 	VBROADCASTSS x3f800000<>+0(SB), Y9
@@ -7311,10 +6226,10 @@ wet74:
 	VBROADCASTSS 20(AX), Y6
 	VBLENDVPS    Y1, Y6, Y5, Y5
 	VSUBPS       Y3, Y2, Y3
-	VMOVUPS      Y4, 1888(DI)
+	VMOVUPS      Y4, 1376(DI)
 	VMOVUPS      Y3, 352(DI)
 	VMULPS       Y5, Y3, Y3
-	VMOVUPS      Y3, 1632(DI)
+	VMOVUPS      Y3, 1120(DI)
 	VBROADCASTSS 4(CX), Y3
 	VSUBPS       Y3, Y2, Y2
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y2, Y3
@@ -7331,167 +6246,105 @@ wet74:
 	VBROADCASTSS 4(CX), Y0
 	VBROADCASTSS (CX), Y1
 	VSUBPS       Y1, Y0, Y0
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      512(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
+	VMOVUPS      512(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      544(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
 	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
-	VMOVUPS      544(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 512(DI)
+	VMULPS       Y0, Y4, Y1
+	VDIVPS       Y3, Y1, Y1
+	VMOVUPS      Y1, 544(DI)
+	VMOVUPS      576(DI), Y1
+	VADDPS       Y0, Y1, Y2
+	VMOVUPS      608(DI), Y3
+	VADDPS       Y0, Y3, Y4
+	VPSUBD       Y1, Y2, Y5
+	VPSUBD       Y3, Y4, Y6
+	VPADDD       x00400000<>+0(SB), Y5, Y5
+	VPADDD       x00400000<>+0(SB), Y6, Y6
+	VANDPS       xff800000<>+0(SB), Y5, Y5
+	VANDPS       xff800000<>+0(SB), Y6, Y6
+	VPADDD       Y5, Y1, Y7
+	VPADDD       Y6, Y3, Y8
+	VSUBPS       Y7, Y1, Y1
+	VSUBPS       Y8, Y3, Y3
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y7, Y2
+	VADDPS       Y0, Y3, Y3
+	VADDPS       Y4, Y8, Y4
+	VMULPS       Y2, Y2, Y7
+	VMULPS       Y1, Y1, Y8
+	VCVTDQ2PS    Y5, Y5
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
 	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      576(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y4, Y4
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y4, Y5, Y7
-	VADDPS       Y4, Y5, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
-	VMOVUPS      608(DI), Y4
-	VADDPS       Y0, Y4, Y5
-	VSUBPS       Y4, Y5, Y6
-	VCMPPS       $0x16, Y4, Y6, Y6
-	VPSRLD       $0x17, Y5, Y7
-	VPSRLD       $0x17, Y4, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y4, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y5, Y4
-	VADDPS       Y2, Y5, Y2
-	VDIVPS       Y2, Y4, Y2
-	VMOVUPS      Y2, 864(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
-	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 512(DI)
-	VADDPS       1056(DI), Y3, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 544(DI)
-	VADDPS       1088(DI), Y4, Y2
-	VDIVPS       Y2, Y0, Y2
-	VMOVUPS      Y2, 576(DI)
-	VADDPS       1120(DI), Y1, Y1
-	VDIVPS       Y1, Y0, Y0
+	VMULPS       x33b17218<>+0(SB), Y5, Y5
+	VADDPS       Y1, Y1, Y1
+	VMULPS       x33b17218<>+0(SB), Y6, Y6
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y8, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y8, Y8
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y7, Y11, Y11
+	VADDPS       Y7, Y8, Y7
+	VADDPS       Y9, Y12, Y8
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y2, Y7, Y2
+	VMULPS       Y1, Y11, Y1
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y8, Y3
+	VMULPS       Y2, Y5, Y5
+	VMULPS       Y4, Y6, Y6
+	VADDPS       Y5, Y1, Y1
+	VADDPS       Y6, Y3, Y3
+	VMULPS       Y0, Y2, Y2
+	VDIVPS       Y1, Y2, Y1
+	VMOVUPS      Y1, 576(DI)
+	VMULPS       Y0, Y4, Y0
+	VDIVPS       Y3, Y0, Y0
 	VMOVUPS      Y0, 608(DI)
 	JMP          mean78
 
@@ -7508,16 +6361,16 @@ flat77:
 mean78:
 	VBROADCASTSS 16(CX), Y1
 	VBROADCASTSS 8(AX), Y2
-	VMOVUPS      1280(DI), Y3
+	VMOVUPS      768(DI), Y3
 	VMOVUPS      256(DI), Y4
-	VMOVUPS      1536(DI), Y5
+	VMOVUPS      1024(DI), Y5
 	VMOVUPS      512(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y0
 	VANDNPS      Y0, Y7, Y0
 	VMOVAPS      Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1792(DI), Y8, Y8
+	VMULPS       1280(DI), Y8, Y8
 	VMOVUPS      (DI), Y9
 	VMASKMOVPS   (BX)(R12*4), Y9, Y9
 	VSUBPS       Y4, Y6, Y4
@@ -7531,16 +6384,16 @@ mean78:
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      (DI), Y4
 	VMASKMOVPS   Y3, Y4, (DX)(R12*4)
-	VMOVUPS      1312(DI), Y3
+	VMOVUPS      800(DI), Y3
 	VMOVUPS      288(DI), Y4
-	VMOVUPS      1568(DI), Y5
+	VMOVUPS      1056(DI), Y5
 	VMOVUPS      544(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1824(DI), Y8, Y8
+	VMULPS       1312(DI), Y8, Y8
 	VMOVUPS      32(DI), Y9
 	VMASKMOVPS   32(BX)(R12*4), Y9, Y9
 	VSUBPS       Y4, Y6, Y4
@@ -7554,16 +6407,16 @@ mean78:
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      32(DI), Y4
 	VMASKMOVPS   Y3, Y4, 32(DX)(R12*4)
-	VMOVUPS      1344(DI), Y3
+	VMOVUPS      832(DI), Y3
 	VMOVUPS      320(DI), Y4
-	VMOVUPS      1600(DI), Y5
+	VMOVUPS      1088(DI), Y5
 	VMOVUPS      576(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y8
-	VMULPS       1856(DI), Y8, Y8
+	VMULPS       1344(DI), Y8, Y8
 	VMOVUPS      64(DI), Y9
 	VMASKMOVPS   64(BX)(R12*4), Y9, Y9
 	VSUBPS       Y4, Y6, Y4
@@ -7577,16 +6430,16 @@ mean78:
 	VSUBPS       Y5, Y3, Y3
 	VMOVUPS      64(DI), Y4
 	VMASKMOVPS   Y3, Y4, 64(DX)(R12*4)
-	VMOVUPS      1376(DI), Y3
+	VMOVUPS      864(DI), Y3
 	VMOVUPS      352(DI), Y4
-	VMOVUPS      1632(DI), Y5
+	VMOVUPS      1120(DI), Y5
 	VMOVUPS      608(DI), Y6
 	VCMPPS       $0x1d, Y4, Y6, Y7
 	VCMPPS       $0x1d, Y5, Y6, Y8
 	VANDNPS      Y8, Y7, Y8
 	VORPS        Y8, Y0, Y0
 	VMULPS       Y2, Y6, Y2
-	VMULPS       1888(DI), Y2, Y2
+	VMULPS       1376(DI), Y2, Y2
 	VMOVUPS      96(DI), Y8
 	VMASKMOVPS   96(BX)(R12*4), Y8, Y8
 	VSUBPS       Y4, Y6, Y4
@@ -7604,249 +6457,191 @@ mean78:
 	TESTL        CX, CX
 	JZ           reached79
 	VBROADCASTSS 16(AX), Y0
-	VBROADCASTSS x0000007e<>+0(SB), Y1
-	VBROADCASTSS x0000007f<>+0(SB), Y2
-	VBROADCASTSS x3f317218<>+0(SB), Y3
-	VMOVUPS      256(DI), Y4
-	VMOVUPS      512(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 768(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1024(DI)
+	VMOVUPS      256(DI), Y1
+	VMOVUPS      512(DI), Y2
+	VSUBPS       Y2, Y1, Y3
 	VMOVUPS      288(DI), Y4
 	VMOVUPS      544(DI), Y5
 	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 800(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1056(DI)
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      576(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y7
-	VANDPS       Y7, Y6, Y6
-	VPADDD       Y2, Y6, Y7
-	VPSLLD       $0x17, Y7, Y7
-	VMULPS       Y7, Y5, Y5
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y5, Y4, Y7
-	VADDPS       Y5, Y4, Y4
-	VDIVPS       Y4, Y7, Y4
-	VMOVUPS      Y4, 832(DI)
-	VMULPS       Y3, Y6, Y4
-	VMOVUPS      Y4, 1088(DI)
-	VMOVUPS      352(DI), Y4
-	VMOVUPS      608(DI), Y5
-	VSUBPS       Y5, Y4, Y6
-	VCMPPS       $0x16, Y5, Y6, Y6
-	VPSRLD       $0x17, Y4, Y7
-	VPSRLD       $0x17, Y5, Y8
-	VPSUBD       Y8, Y7, Y7
-	VPMINSD      Y1, Y7, Y1
-	VANDPS       Y1, Y6, Y1
-	VPADDD       Y2, Y1, Y2
-	VPSLLD       $0x17, Y2, Y2
-	VMULPS       Y2, Y5, Y2
-	VCVTDQ2PS    Y1, Y1
-	VSUBPS       Y2, Y4, Y5
-	VADDPS       Y2, Y4, Y2
-	VDIVPS       Y2, Y5, Y2
-	VMOVUPS      Y2, 864(DI)
-	VMULPS       Y3, Y1, Y1
-	VMOVUPS      Y1, 1120(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Y1
-	VMOVUPS      768(DI), Y2
-	VMULPS       Y2, Y2, Y3
-	VMULPS       Y1, Y3, Y4
-	VMOVUPS      800(DI), Y5
-	VMULPS       Y5, Y5, Y6
-	VMULPS       Y1, Y6, Y7
-	VMOVUPS      832(DI), Y8
-	VMULPS       Y8, Y8, Y9
-	VMULPS       Y1, Y9, Y10
-	VMOVUPS      864(DI), Y11
-	VMULPS       Y11, Y11, Y12
-	VMULPS       Y1, Y12, Y1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3de38e39<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e124925<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y4
-	VADDPS       Y13, Y7, Y7
-	VMULPS       Y6, Y7, Y7
-	VADDPS       Y13, Y10, Y10
-	VMULPS       Y9, Y10, Y10
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Y13
-	VADDPS       Y13, Y4, Y4
-	VMULPS       Y3, Y4, Y3
-	VADDPS       Y13, Y7, Y4
-	VMULPS       Y6, Y4, Y4
-	VADDPS       Y13, Y10, Y6
-	VMULPS       Y9, Y6, Y6
-	VADDPS       Y13, Y1, Y1
-	VMULPS       Y12, Y1, Y1
-	VBROADCASTSS x3f800000<>+0(SB), Y7
-	VADDPS       Y7, Y3, Y3
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
 	VADDPS       Y2, Y2, Y2
-	VMULPS       Y2, Y3, Y2
-	VADDPS       Y7, Y4, Y3
-	VADDPS       Y5, Y5, Y4
-	VMULPS       Y4, Y3, Y3
-	VADDPS       Y7, Y6, Y4
-	VADDPS       Y8, Y8, Y5
-	VMULPS       Y5, Y4, Y4
-	VADDPS       Y7, Y1, Y1
-	VADDPS       Y11, Y11, Y5
-	VMULPS       Y5, Y1, Y1
-	VADDPS       1024(DI), Y2, Y2
-	VMOVUPS      1792(DI), Y5
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
 	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y5, Y2
-	VXORPS       Y5, Y5, Y5
-	VMAXPS       Y2, Y5, Y2
-	VMOVUPS      512(DI), Y5
-	VMOVUPS      256(DI), Y6
-	VMOVUPS      1536(DI), Y7
-	VCMPPS       $0x1d, Y6, Y5, Y6
-	VCMPPS       $0x1d, Y7, Y5, Y7
-	VANDNPS      Y7, Y6, Y6
-	VMOVUPS      (DI), Y7
-	VMASKMOVPS   (BX)(R12*4), Y7, Y7
-	VMOVUPS      (DI), Y8
-	VMASKMOVPS   (DX)(R12*4), Y8, Y8
-	VBROADCASTSS 8(AX), Y9
-	VMULPS       Y9, Y5, Y9
-	VMULPS       Y2, Y9, Y2
-	VADDPS       Y2, Y7, Y2
-	VBLENDVPS    Y6, Y2, Y7, Y7
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   Y7, Y2, (BX)(R12*4)
-	VMOVUPS      1280(DI), Y2
-	VSUBPS       Y5, Y2, Y2
-	VBLENDVPS    Y6, Y2, Y8, Y8
-	VMOVUPS      (DI), Y2
-	VMASKMOVPS   Y8, Y2, (DX)(R12*4)
-	VADDPS       1056(DI), Y3, Y2
-	VMOVUPS      1824(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
+	VMOVUPS      1280(DI), Y3
+	VSUBPS       Y1, Y3, Y1
 	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      544(DI), Y3
-	VMOVUPS      288(DI), Y5
-	VMOVUPS      1568(DI), Y6
-	VCMPPS       $0x1d, Y5, Y3, Y5
-	VCMPPS       $0x1d, Y6, Y3, Y6
-	VANDNPS      Y6, Y5, Y5
-	VMOVUPS      32(DI), Y6
-	VMASKMOVPS   32(BX)(R12*4), Y6, Y6
-	VMOVUPS      32(DI), Y7
-	VMASKMOVPS   32(DX)(R12*4), Y7, Y7
-	VBROADCASTSS 8(AX), Y8
-	VMULPS       Y8, Y3, Y8
-	VMULPS       Y2, Y8, Y2
-	VADDPS       Y2, Y6, Y2
-	VBLENDVPS    Y5, Y2, Y6, Y6
-	VMOVUPS      32(DI), Y2
-	VMASKMOVPS   Y6, Y2, 32(BX)(R12*4)
-	VMOVUPS      1312(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y5, Y2, Y7, Y7
-	VMOVUPS      32(DI), Y2
-	VMASKMOVPS   Y7, Y2, 32(DX)(R12*4)
-	VADDPS       1088(DI), Y4, Y2
-	VMOVUPS      1856(DI), Y3
-	VMULPS       Y0, Y2, Y2
-	VSUBPS       Y2, Y3, Y2
-	VXORPS       Y3, Y3, Y3
-	VMAXPS       Y2, Y3, Y2
-	VMOVUPS      576(DI), Y3
-	VMOVUPS      320(DI), Y4
-	VMOVUPS      1600(DI), Y5
+	VMAXPS       Y1, Y3, Y1
+	VMOVUPS      512(DI), Y3
+	VMOVUPS      256(DI), Y4
+	VMOVUPS      1024(DI), Y5
 	VCMPPS       $0x1d, Y4, Y3, Y4
 	VCMPPS       $0x1d, Y5, Y3, Y5
 	VANDNPS      Y5, Y4, Y4
-	VMOVUPS      64(DI), Y5
-	VMASKMOVPS   64(BX)(R12*4), Y5, Y5
-	VMOVUPS      64(DI), Y6
-	VMASKMOVPS   64(DX)(R12*4), Y6, Y6
+	VMOVUPS      (DI), Y5
+	VMASKMOVPS   (BX)(R12*4), Y5, Y5
+	VMOVUPS      (DI), Y6
+	VMASKMOVPS   (DX)(R12*4), Y6, Y6
 	VBROADCASTSS 8(AX), Y7
 	VMULPS       Y7, Y3, Y7
-	VMULPS       Y2, Y7, Y2
-	VADDPS       Y2, Y5, Y2
-	VBLENDVPS    Y4, Y2, Y5, Y5
-	VMOVUPS      64(DI), Y2
-	VMASKMOVPS   Y5, Y2, 64(BX)(R12*4)
+	VMULPS       Y1, Y7, Y1
+	VADDPS       Y1, Y5, Y1
+	VBLENDVPS    Y4, Y1, Y5, Y5
+	VMOVUPS      (DI), Y1
+	VMASKMOVPS   Y5, Y1, (BX)(R12*4)
+	VMOVUPS      768(DI), Y1
+	VSUBPS       Y3, Y1, Y1
+	VBLENDVPS    Y4, Y1, Y6, Y6
+	VMOVUPS      (DI), Y1
+	VMASKMOVPS   Y6, Y1, (DX)(R12*4)
+	VMOVUPS      1312(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      544(DI), Y2
+	VMOVUPS      288(DI), Y3
+	VMOVUPS      1056(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      32(DI), Y4
+	VMASKMOVPS   32(BX)(R12*4), Y4, Y4
+	VMOVUPS      32(DI), Y5
+	VMASKMOVPS   32(DX)(R12*4), Y5, Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      32(DI), Y1
+	VMASKMOVPS   Y4, Y1, 32(BX)(R12*4)
+	VMOVUPS      800(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      32(DI), Y1
+	VMASKMOVPS   Y5, Y1, 32(DX)(R12*4)
+	VMOVUPS      320(DI), Y1
+	VMOVUPS      576(DI), Y2
+	VSUBPS       Y2, Y1, Y3
+	VMOVUPS      352(DI), Y4
+	VMOVUPS      608(DI), Y5
+	VSUBPS       Y5, Y4, Y6
+	VPSUBD       Y2, Y1, Y7
+	VPSUBD       Y5, Y4, Y8
+	VPADDD       x00400000<>+0(SB), Y7, Y7
+	VPADDD       x00400000<>+0(SB), Y8, Y8
+	VANDPS       xff800000<>+0(SB), Y7, Y7
+	VANDPS       xff800000<>+0(SB), Y8, Y8
+	VPADDD       Y7, Y2, Y9
+	VPADDD       Y8, Y5, Y10
+	VSUBPS       Y9, Y2, Y2
+	VSUBPS       Y10, Y5, Y5
+	VADDPS       Y3, Y2, Y2
+	VADDPS       Y1, Y9, Y1
+	VADDPS       Y6, Y5, Y3
+	VADDPS       Y4, Y10, Y4
+	VMULPS       Y1, Y1, Y5
+	VMULPS       Y2, Y2, Y6
+	VCVTDQ2PS    Y7, Y7
+	VMULPS       Y4, Y4, Y9
+	VMULPS       Y3, Y3, Y10
+	VCVTDQ2PS    Y8, Y8
+	VMULPS       x33b17218<>+0(SB), Y7, Y7
+	VADDPS       Y2, Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y8, Y8
+	VADDPS       Y3, Y3, Y3
+	VMULPS       xbe8a88eb<>+0(SB), Y6, Y11
+	VMULPS       xbf1a98b8<>+0(SB), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y10, Y12
+	VMULPS       xbf1a98b8<>+0(SB), Y10, Y10
+	VADDPS       Y5, Y11, Y11
+	VADDPS       Y5, Y6, Y5
+	VADDPS       Y9, Y12, Y6
+	VADDPS       Y9, Y10, Y9
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y2, Y11, Y2
+	VMULPS       Y4, Y9, Y4
+	VMULPS       Y3, Y6, Y3
+	VMULPS       Y1, Y7, Y5
+	VMULPS       Y4, Y8, Y6
+	VADDPS       Y5, Y2, Y2
+	VADDPS       Y6, Y3, Y3
+	VDIVPS       Y1, Y2, Y1
+	VMULPS       Y0, Y1, Y1
+	VDIVPS       Y4, Y3, Y2
+	VMULPS       Y0, Y2, Y0
 	VMOVUPS      1344(DI), Y2
-	VSUBPS       Y3, Y2, Y2
-	VBLENDVPS    Y4, Y2, Y6, Y6
-	VMOVUPS      64(DI), Y2
-	VMASKMOVPS   Y6, Y2, 64(DX)(R12*4)
-	VADDPS       1120(DI), Y1, Y1
-	VMOVUPS      1888(DI), Y2
-	VMULPS       Y0, Y1, Y0
-	VSUBPS       Y0, Y2, Y0
+	VSUBPS       Y1, Y2, Y1
+	VXORPS       Y2, Y2, Y2
+	VMAXPS       Y1, Y2, Y1
+	VMOVUPS      576(DI), Y2
+	VMOVUPS      320(DI), Y3
+	VMOVUPS      1088(DI), Y4
+	VCMPPS       $0x1d, Y3, Y2, Y3
+	VCMPPS       $0x1d, Y4, Y2, Y4
+	VANDNPS      Y4, Y3, Y3
+	VMOVUPS      64(DI), Y4
+	VMASKMOVPS   64(BX)(R12*4), Y4, Y4
+	VMOVUPS      64(DI), Y5
+	VMASKMOVPS   64(DX)(R12*4), Y5, Y5
+	VBROADCASTSS 8(AX), Y6
+	VMULPS       Y6, Y2, Y6
+	VMULPS       Y1, Y6, Y1
+	VADDPS       Y1, Y4, Y1
+	VBLENDVPS    Y3, Y1, Y4, Y4
+	VMOVUPS      64(DI), Y1
+	VMASKMOVPS   Y4, Y1, 64(BX)(R12*4)
+	VMOVUPS      832(DI), Y1
+	VSUBPS       Y2, Y1, Y1
+	VBLENDVPS    Y3, Y1, Y5, Y5
+	VMOVUPS      64(DI), Y1
+	VMASKMOVPS   Y5, Y1, 64(DX)(R12*4)
+	VMOVUPS      1376(DI), Y1
+	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
 	VMOVUPS      608(DI), Y1
 	VMOVUPS      352(DI), Y2
-	VMOVUPS      1632(DI), Y3
+	VMOVUPS      1120(DI), Y3
 	VCMPPS       $0x1d, Y2, Y1, Y2
 	VCMPPS       $0x1d, Y3, Y1, Y3
 	VANDNPS      Y3, Y2, Y2
@@ -7861,7 +6656,7 @@ mean78:
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      96(DI), Y0
 	VMASKMOVPS   Y3, Y0, 96(BX)(R12*4)
-	VMOVUPS      1376(DI), Y0
+	VMOVUPS      864(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      96(DI), Y0
@@ -7871,20 +6666,20 @@ reached79:
 	JMP done76
 
 still75:
-	VMOVUPS    1280(DI), Y0
-	VSUBPS     1536(DI), Y0, Y0
+	VMOVUPS    768(DI), Y0
+	VSUBPS     1024(DI), Y0, Y0
 	VMOVUPS    (DI), Y1
 	VMASKMOVPS Y0, Y1, (DX)(R12*4)
-	VMOVUPS    1312(DI), Y0
-	VSUBPS     1568(DI), Y0, Y0
+	VMOVUPS    800(DI), Y0
+	VSUBPS     1056(DI), Y0, Y0
 	VMOVUPS    32(DI), Y1
 	VMASKMOVPS Y0, Y1, 32(DX)(R12*4)
-	VMOVUPS    1344(DI), Y0
-	VSUBPS     1600(DI), Y0, Y0
+	VMOVUPS    832(DI), Y0
+	VSUBPS     1088(DI), Y0, Y0
 	VMOVUPS    64(DI), Y1
 	VMASKMOVPS Y0, Y1, 64(DX)(R12*4)
-	VMOVUPS    1376(DI), Y0
-	VSUBPS     1632(DI), Y0, Y0
+	VMOVUPS    864(DI), Y0
+	VSUBPS     1120(DI), Y0, Y0
 	VMOVUPS    96(DI), Y1
 	VMASKMOVPS Y0, Y1, 96(DX)(R12*4)
 
@@ -7901,7 +6696,7 @@ single47:
 	VMULPS       Y2, Y1, Y1
 	VBROADCASTSS (AX), Y2
 	VADDPS       Y2, Y1, Y1
-	VMOVUPS      Y1, 1280(DI)
+	VMOVUPS      Y1, 768(DI)
 	VMOVUPS      (DI), Y2
 	VMASKMOVPS   (DX)(R12*4), Y2, Y2
 	VBROADCASTSS x3f800000<>+0(SB), Y3
@@ -7934,39 +6729,27 @@ single47:
 	JZ           wet80
 	VBLENDVPS    Y10, Y6, Y2, Y2
 	VSUBPS       Y9, Y8, Y6
-	VCMPPS       $0x16, Y9, Y6, Y6
-	VPSRLD       $0x17, Y8, Y11
-	VPSRLD       $0x17, Y9, Y12
-	VPSUBD       Y12, Y11, Y11
-	VPMINSD      x0000007e<>+0(SB), Y11, Y11
-	VANDPS       Y11, Y6, Y6
-	VPADDD       x0000007f<>+0(SB), Y6, Y11
-	VPSLLD       $0x17, Y11, Y11
-	VMULPS       Y11, Y9, Y9
-	VCVTDQ2PS    Y6, Y6
-	VSUBPS       Y9, Y8, Y11
-	VADDPS       Y9, Y8, Y8
-	VDIVPS       Y8, Y11, Y8
-	VMOVUPS      Y8, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y6, Y6
-	VMOVUPS      Y6, 1024(DI)
-	VMOVUPS      768(DI), Y6
-	VMULPS       Y6, Y6, Y8
-	VMULPS       x3d9d89d9<>+0(SB), Y8, Y9
-	VADDPS       x3dba2e8c<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3de38e39<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e124925<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3e4ccccd<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y9
-	VADDPS       x3eaaaaab<>+0(SB), Y9, Y9
-	VMULPS       Y8, Y9, Y8
-	VADDPS       x3f800000<>+0(SB), Y8, Y8
+	VPSUBD       Y9, Y8, Y11
+	VPADDD       x00400000<>+0(SB), Y11, Y11
+	VANDPS       xff800000<>+0(SB), Y11, Y11
+	VPADDD       Y11, Y9, Y12
+	VSUBPS       Y12, Y9, Y9
+	VADDPS       Y6, Y9, Y6
+	VADDPS       Y8, Y12, Y8
+	VMULPS       Y8, Y8, Y9
+	VMULPS       Y6, Y6, Y12
+	VCVTDQ2PS    Y11, Y11
+	VMULPS       x33b17218<>+0(SB), Y11, Y11
 	VADDPS       Y6, Y6, Y6
-	VMULPS       Y6, Y8, Y6
-	VADDPS       1024(DI), Y6, Y6
+	VMULPS       xbe8a88eb<>+0(SB), Y12, Y13
+	VMULPS       xbf1a98b8<>+0(SB), Y12, Y12
+	VADDPS       Y9, Y13, Y13
+	VADDPS       Y9, Y12, Y9
+	VMULPS       Y8, Y9, Y8
+	VMULPS       Y6, Y13, Y6
+	VMULPS       Y8, Y11, Y9
+	VADDPS       Y9, Y6, Y6
+	VDIVPS       Y8, Y6, Y6
 	VBROADCASTSS 24(AX), Y8
 	VMULPS       Y8, Y6, Y6
 	VBROADCASTSS x3f800000<>+0(SB), Y8
@@ -8031,10 +6814,10 @@ wet80:
 	VBROADCASTSS 20(AX), Y5
 	VBLENDVPS    Y0, Y5, Y4, Y4
 	VSUBPS       Y2, Y1, Y2
-	VMOVUPS      Y3, 1792(DI)
+	VMOVUPS      Y3, 1280(DI)
 	VMOVUPS      Y2, 256(DI)
 	VMULPS       Y4, Y2, Y2
-	VMOVUPS      Y2, 1536(DI)
+	VMOVUPS      Y2, 1024(DI)
 	VBROADCASTSS 4(CX), Y2
 	VSUBPS       Y2, Y1, Y1
 	VCMPPS       $0x1e, x3089705f<>+0(SB), Y1, Y2
@@ -8053,40 +6836,27 @@ wet80:
 	VSUBPS       Y1, Y0, Y0
 	VMOVUPS      512(DI), Y1
 	VADDPS       Y0, Y1, Y2
-	VSUBPS       Y1, Y2, Y3
-	VCMPPS       $0x16, Y1, Y3, Y3
-	VPSRLD       $0x17, Y2, Y4
-	VPSRLD       $0x17, Y1, Y5
-	VPSUBD       Y5, Y4, Y4
-	VPMINSD      x0000007e<>+0(SB), Y4, Y4
-	VANDPS       Y4, Y3, Y3
-	VPADDD       x0000007f<>+0(SB), Y3, Y4
-	VPSLLD       $0x17, Y4, Y4
-	VMULPS       Y4, Y1, Y1
+	VPSUBD       Y1, Y2, Y3
+	VPADDD       x00400000<>+0(SB), Y3, Y3
+	VANDPS       xff800000<>+0(SB), Y3, Y3
+	VPADDD       Y3, Y1, Y4
+	VSUBPS       Y4, Y1, Y1
+	VADDPS       Y0, Y1, Y1
+	VADDPS       Y2, Y4, Y2
+	VMULPS       Y2, Y2, Y4
+	VMULPS       Y1, Y1, Y5
 	VCVTDQ2PS    Y3, Y3
-	VSUBPS       Y1, Y2, Y4
-	VADDPS       Y1, Y2, Y1
-	VDIVPS       Y1, Y4, Y1
-	VMOVUPS      Y1, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y3, Y1
-	VMOVUPS      Y1, 1024(DI)
-	VMOVUPS      768(DI), Y1
-	VMULPS       Y1, Y1, Y2
-	VMULPS       x3d9d89d9<>+0(SB), Y2, Y3
-	VADDPS       x3dba2e8c<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3de38e39<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3e124925<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3e4ccccd<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y3
-	VADDPS       x3eaaaaab<>+0(SB), Y3, Y3
-	VMULPS       Y2, Y3, Y2
-	VADDPS       x3f800000<>+0(SB), Y2, Y2
+	VMULPS       x33b17218<>+0(SB), Y3, Y3
 	VADDPS       Y1, Y1, Y1
-	VMULPS       Y1, Y2, Y1
-	VADDPS       1024(DI), Y1, Y1
+	VMULPS       xbe8a88eb<>+0(SB), Y5, Y6
+	VMULPS       xbf1a98b8<>+0(SB), Y5, Y5
+	VADDPS       Y4, Y6, Y6
+	VADDPS       Y4, Y5, Y4
+	VMULPS       Y2, Y4, Y2
+	VMULPS       Y1, Y6, Y1
+	VMULPS       Y2, Y3, Y3
+	VADDPS       Y3, Y1, Y1
+	VMULPS       Y0, Y2, Y0
 	VDIVPS       Y1, Y0, Y0
 	VMOVUPS      Y0, 512(DI)
 	JMP          mean84
@@ -8096,9 +6866,9 @@ flat83:
 	VMOVUPS Y0, 512(DI)
 
 mean84:
-	VMOVUPS      1280(DI), Y1
+	VMOVUPS      768(DI), Y1
 	VMOVUPS      256(DI), Y2
-	VMOVUPS      1536(DI), Y3
+	VMOVUPS      1024(DI), Y3
 	VMOVUPS      512(DI), Y4
 	VCMPPS       $0x1d, Y2, Y4, Y5
 	VCMPPS       $0x1d, Y3, Y4, Y0
@@ -8106,7 +6876,7 @@ mean84:
 	VMOVAPS      Y0, Y0
 	VBROADCASTSS 8(AX), Y6
 	VMULPS       Y6, Y4, Y6
-	VMULPS       1792(DI), Y6, Y6
+	VMULPS       1280(DI), Y6, Y6
 	VMOVUPS      (DI), Y7
 	VMASKMOVPS   (BX)(R12*4), Y7, Y7
 	VSUBPS       Y2, Y4, Y2
@@ -8127,48 +6897,36 @@ mean84:
 	VMOVUPS      256(DI), Y0
 	VMOVUPS      512(DI), Y1
 	VSUBPS       Y1, Y0, Y2
-	VCMPPS       $0x16, Y1, Y2, Y2
-	VPSRLD       $0x17, Y0, Y3
-	VPSRLD       $0x17, Y1, Y4
-	VPSUBD       Y4, Y3, Y3
-	VPMINSD      x0000007e<>+0(SB), Y3, Y3
-	VANDPS       Y3, Y2, Y2
-	VPADDD       x0000007f<>+0(SB), Y2, Y3
-	VPSLLD       $0x17, Y3, Y3
-	VMULPS       Y3, Y1, Y1
-	VCVTDQ2PS    Y2, Y2
-	VSUBPS       Y1, Y0, Y3
-	VADDPS       Y1, Y0, Y0
-	VDIVPS       Y0, Y3, Y0
-	VMOVUPS      Y0, 768(DI)
-	VMULPS       x3f317218<>+0(SB), Y2, Y0
-	VMOVUPS      Y0, 1024(DI)
-	VMOVUPS      768(DI), Y0
-	VMULPS       Y0, Y0, Y1
-	VMULPS       x3d9d89d9<>+0(SB), Y1, Y2
-	VADDPS       x3dba2e8c<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3de38e39<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3e124925<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3e4ccccd<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y2
-	VADDPS       x3eaaaaab<>+0(SB), Y2, Y2
-	VMULPS       Y1, Y2, Y1
-	VADDPS       x3f800000<>+0(SB), Y1, Y1
-	VADDPS       Y0, Y0, Y0
-	VMULPS       Y0, Y1, Y0
-	VADDPS       1024(DI), Y0, Y0
-	VMOVUPS      1792(DI), Y1
-	VBROADCASTSS 16(AX), Y2
-	VMULPS       Y2, Y0, Y0
+	VPSUBD       Y1, Y0, Y3
+	VPADDD       x00400000<>+0(SB), Y3, Y3
+	VANDPS       xff800000<>+0(SB), Y3, Y3
+	VPADDD       Y3, Y1, Y4
+	VSUBPS       Y4, Y1, Y1
+	VADDPS       Y2, Y1, Y1
+	VADDPS       Y0, Y4, Y0
+	VMULPS       Y0, Y0, Y2
+	VMULPS       Y1, Y1, Y4
+	VCVTDQ2PS    Y3, Y3
+	VMULPS       x33b17218<>+0(SB), Y3, Y3
+	VADDPS       Y1, Y1, Y1
+	VMULPS       xbe8a88eb<>+0(SB), Y4, Y5
+	VMULPS       xbf1a98b8<>+0(SB), Y4, Y4
+	VADDPS       Y2, Y5, Y5
+	VADDPS       Y2, Y4, Y2
+	VMULPS       Y0, Y2, Y0
+	VMULPS       Y1, Y5, Y1
+	VMULPS       Y0, Y3, Y2
+	VADDPS       Y2, Y1, Y1
+	VDIVPS       Y0, Y1, Y0
+	VBROADCASTSS 16(AX), Y1
+	VMULPS       Y1, Y0, Y0
+	VMOVUPS      1280(DI), Y1
 	VSUBPS       Y0, Y1, Y0
 	VXORPS       Y1, Y1, Y1
 	VMAXPS       Y0, Y1, Y0
 	VMOVUPS      512(DI), Y1
 	VMOVUPS      256(DI), Y2
-	VMOVUPS      1536(DI), Y3
+	VMOVUPS      1024(DI), Y3
 	VCMPPS       $0x1d, Y2, Y1, Y2
 	VCMPPS       $0x1d, Y3, Y1, Y3
 	VANDNPS      Y3, Y2, Y2
@@ -8183,7 +6941,7 @@ mean84:
 	VBLENDVPS    Y2, Y0, Y3, Y3
 	VMOVUPS      (DI), Y0
 	VMASKMOVPS   Y3, Y0, (BX)(R12*4)
-	VMOVUPS      1280(DI), Y0
+	VMOVUPS      768(DI), Y0
 	VSUBPS       Y1, Y0, Y0
 	VBLENDVPS    Y2, Y0, Y4, Y4
 	VMOVUPS      (DI), Y0
@@ -8193,8 +6951,8 @@ reached85:
 	JMP done82
 
 still81:
-	VMOVUPS    1280(DI), Y0
-	VSUBPS     1536(DI), Y0, Y0
+	VMOVUPS    768(DI), Y0
+	VSUBPS     1024(DI), Y0, Y0
 	VMOVUPS    (DI), Y1
 	VMASKMOVPS Y0, Y1, (DX)(R12*4)
 
@@ -8303,6 +7061,16 @@ DATA x3f000000<>+20(SB)/4, $0x3f000000
 DATA x3f000000<>+24(SB)/4, $0x3f000000
 DATA x3f000000<>+28(SB)/4, $0x3f000000
 GLOBL x3f000000<>(SB), RODATA|NOPTR, $32
+
+DATA x0000007f<>+0(SB)/4, $0x0000007f
+DATA x0000007f<>+4(SB)/4, $0x0000007f
+DATA x0000007f<>+8(SB)/4, $0x0000007f
+DATA x0000007f<>+12(SB)/4, $0x0000007f
+DATA x0000007f<>+16(SB)/4, $0x0000007f
+DATA x0000007f<>+20(SB)/4, $0x0000007f
+DATA x0000007f<>+24(SB)/4, $0x0000007f
+DATA x0000007f<>+28(SB)/4, $0x0000007f
+GLOBL x0000007f<>(SB), RODATA|NOPTR, $32
 
 DATA x42ae0000<>+0(SB)/4, $0x42ae0000
 DATA x42ae0000<>+4(SB)/4, $0x42ae0000
@@ -9131,7 +7899,7 @@ end18:
 
 // func flowAVX512(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
 // Requires: AVX, AVX512F
-TEXT ·flowAVX512(SB), $4160-49
+TEXT ·flowAVX512(SB), $3136-49
 	MOVQ line+40(FP), AX
 	MOVQ regime+32(FP), CX
 	MOVQ t+0(FP), DX
@@ -9191,394 +7959,298 @@ loop19:
 	KORW         K2, K1, K1
 	KORTESTW     K1, K1
 	JZ           still24
-	VMOVUPS      Z3, 2560(DI)
-	VMOVUPS      Z20, 2624(DI)
-	VMOVUPS      Z21, 2688(DI)
-	VMOVUPS      Z22, 2752(DI)
-	VMOVUPS      Z23, 2816(DI)
-	VMOVUPS      Z24, 2880(DI)
-	VMOVUPS      Z25, 2944(DI)
-	VMOVUPS      Z1, 3008(DI)
+	VMOVUPS      Z3, 1536(DI)
+	VMOVUPS      Z20, 1600(DI)
+	VMOVUPS      Z21, 1664(DI)
+	VMOVUPS      Z22, 1728(DI)
+	VMOVUPS      Z23, 1792(DI)
+	VMOVUPS      Z24, 1856(DI)
+	VMOVUPS      Z25, 1920(DI)
+	VMOVUPS      Z1, 1984(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat26
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x42fc0000<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      2560(DI), Z20
+	VMOVUPS      1536(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1600(DI), Z20
 	VSUBPS       Z1, Z20, Z20
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
 	VADDPS       Z0, Z20, Z21
-	VSUBPS       Z20, Z21, Z22
-	VCMPPS       $0x16, Z20, Z22, K1
-	VGETEXPPS    Z21, Z22
-	VGETEXPPS    Z20, Z23
-	VSUBPS       Z23, Z22, Z22
-	VMINPS       Z2, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VSCALEFPS    Z22, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1536(DI)
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2048(DI)
-	VMOVUPS      2624(DI), Z20
+	VPSUBD       Z2, Z3, Z22
+	VPSUBD       Z20, Z21, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPADDD       Z22, Z2, Z24
+	VPADDD       Z23, Z20, Z25
+	VSUBPS       Z24, Z2, Z2
+	VSUBPS       Z25, Z20, Z20
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z24, Z3
+	VADDPS       Z0, Z20, Z20
+	VADDPS       Z21, Z25, Z21
+	VMULPS       Z3, Z3, Z24
+	VMULPS       Z2, Z2, Z25
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z21, Z21, Z26
+	VMULPS       Z20, Z20, Z27
+	VCVTDQ2PS    Z23, Z23
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
+	VADDPS       Z20, Z20, Z20
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z27, Z29
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z27, Z27
+	VADDPS       Z24, Z28, Z28
+	VADDPS       Z24, Z25, Z24
+	VADDPS       Z26, Z29, Z25
+	VADDPS       Z26, Z27, Z26
+	VMULPS       Z3, Z24, Z3
+	VMULPS       Z2, Z28, Z2
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z3, Z22, Z22
+	VMULPS       Z21, Z23, Z23
+	VADDPS       Z22, Z2, Z2
+	VADDPS       Z23, Z20, Z20
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VMULPS       Z0, Z21, Z2
+	VDIVPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VMOVUPS      1664(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1728(DI), Z20
 	VSUBPS       Z1, Z20, Z20
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
 	VADDPS       Z0, Z20, Z21
-	VSUBPS       Z20, Z21, Z22
-	VCMPPS       $0x16, Z20, Z22, K1
-	VGETEXPPS    Z21, Z22
-	VGETEXPPS    Z20, Z23
-	VSUBPS       Z23, Z22, Z22
-	VMINPS       Z2, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VSCALEFPS    Z22, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1600(DI)
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2112(DI)
-	VMOVUPS      2688(DI), Z20
+	VPSUBD       Z2, Z3, Z22
+	VPSUBD       Z20, Z21, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPADDD       Z22, Z2, Z24
+	VPADDD       Z23, Z20, Z25
+	VSUBPS       Z24, Z2, Z2
+	VSUBPS       Z25, Z20, Z20
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z24, Z3
+	VADDPS       Z0, Z20, Z20
+	VADDPS       Z21, Z25, Z21
+	VMULPS       Z3, Z3, Z24
+	VMULPS       Z2, Z2, Z25
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z21, Z21, Z26
+	VMULPS       Z20, Z20, Z27
+	VCVTDQ2PS    Z23, Z23
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
+	VADDPS       Z20, Z20, Z20
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z27, Z29
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z27, Z27
+	VADDPS       Z24, Z28, Z28
+	VADDPS       Z24, Z25, Z24
+	VADDPS       Z26, Z29, Z25
+	VADDPS       Z26, Z27, Z26
+	VMULPS       Z3, Z24, Z3
+	VMULPS       Z2, Z28, Z2
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z3, Z22, Z22
+	VMULPS       Z21, Z23, Z23
+	VADDPS       Z22, Z2, Z2
+	VADDPS       Z23, Z20, Z20
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
+	VMOVUPS      Z2, 1152(DI)
+	VMULPS       Z0, Z21, Z2
+	VDIVPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 1216(DI)
+	VMOVUPS      1792(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1856(DI), Z20
 	VSUBPS       Z1, Z20, Z20
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
 	VADDPS       Z0, Z20, Z21
-	VSUBPS       Z20, Z21, Z22
-	VCMPPS       $0x16, Z20, Z22, K1
-	VGETEXPPS    Z21, Z22
-	VGETEXPPS    Z20, Z23
-	VSUBPS       Z23, Z22, Z22
-	VMINPS       Z2, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VSCALEFPS    Z22, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1664(DI)
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2176(DI)
-	VMOVUPS      2752(DI), Z20
-	VSUBPS       Z1, Z20, Z20
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
+	VPSUBD       Z2, Z3, Z22
+	VPSUBD       Z20, Z21, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPADDD       Z22, Z2, Z24
+	VPADDD       Z23, Z20, Z25
+	VSUBPS       Z24, Z2, Z2
+	VSUBPS       Z25, Z20, Z20
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z24, Z3
+	VADDPS       Z0, Z20, Z20
+	VADDPS       Z21, Z25, Z21
+	VMULPS       Z3, Z3, Z24
+	VMULPS       Z2, Z2, Z25
+	VCVTDQ2PS    Z22, Z22
+	VMULPS       Z21, Z21, Z26
+	VMULPS       Z20, Z20, Z27
+	VCVTDQ2PS    Z23, Z23
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
+	VADDPS       Z20, Z20, Z20
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z27, Z29
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z27, Z27
+	VADDPS       Z24, Z28, Z28
+	VADDPS       Z24, Z25, Z24
+	VADDPS       Z26, Z29, Z25
+	VADDPS       Z26, Z27, Z26
+	VMULPS       Z3, Z24, Z3
+	VMULPS       Z2, Z28, Z2
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z3, Z22, Z22
+	VMULPS       Z21, Z23, Z23
+	VADDPS       Z22, Z2, Z2
+	VADDPS       Z23, Z20, Z20
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
+	VMOVUPS      Z2, 1280(DI)
+	VMULPS       Z0, Z21, Z2
+	VDIVPS       Z20, Z2, Z2
+	VMOVUPS      Z2, 1344(DI)
+	VMOVUPS      1920(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
-	VADDPS       Z0, Z20, Z21
-	VSUBPS       Z20, Z21, Z22
-	VCMPPS       $0x16, Z20, Z22, K1
-	VGETEXPPS    Z21, Z22
-	VGETEXPPS    Z20, Z23
-	VSUBPS       Z23, Z22, Z22
-	VMINPS       Z2, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VSCALEFPS    Z22, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1728(DI)
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2240(DI)
-	VMOVUPS      2816(DI), Z20
-	VSUBPS       Z1, Z20, Z20
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
-	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
-	VADDPS       Z0, Z20, Z21
-	VSUBPS       Z20, Z21, Z22
-	VCMPPS       $0x16, Z20, Z22, K1
-	VGETEXPPS    Z21, Z22
-	VGETEXPPS    Z20, Z23
-	VSUBPS       Z23, Z22, Z22
-	VMINPS       Z2, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VSCALEFPS    Z22, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1792(DI)
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2304(DI)
-	VMOVUPS      2880(DI), Z20
-	VSUBPS       Z1, Z20, Z20
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
-	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
-	VADDPS       Z0, Z20, Z21
-	VSUBPS       Z20, Z21, Z22
-	VCMPPS       $0x16, Z20, Z22, K1
-	VGETEXPPS    Z21, Z22
-	VGETEXPPS    Z20, Z23
-	VSUBPS       Z23, Z22, Z22
-	VMINPS       Z2, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VSCALEFPS    Z22, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1856(DI)
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2368(DI)
-	VMOVUPS      2944(DI), Z20
-	VSUBPS       Z1, Z20, Z20
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z20, K1
-	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z20
-	VADDPS       Z0, Z20, Z21
-	VSUBPS       Z20, Z21, Z22
-	VCMPPS       $0x16, Z20, Z22, K1
-	VGETEXPPS    Z21, Z22
-	VGETEXPPS    Z20, Z23
-	VSUBPS       Z23, Z22, Z22
-	VMINPS       Z2, Z22, Z22
-	VMOVAPS.Z    Z22, K1, Z22
-	VSCALEFPS    Z22, Z20, Z20
-	VSUBPS       Z20, Z21, Z23
-	VADDPS       Z20, Z21, Z20
-	VDIVPS       Z20, Z23, Z20
-	VMOVUPS      Z20, 1920(DI)
-	VMULPS       Z3, Z22, Z20
-	VMOVUPS      Z20, 2432(DI)
-	VMOVUPS      3008(DI), Z20
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1984(DI), Z20
 	VSUBPS       Z1, Z20, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VADDPS       Z0, Z1, Z20
-	VSUBPS       Z1, Z20, Z21
-	VCMPPS       $0x16, Z1, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z1, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z2, Z21, Z2
-	VMOVAPS.Z    Z2, K1, Z2
-	VSCALEFPS    Z2, Z1, Z1
-	VSUBPS       Z1, Z20, Z21
-	VADDPS       Z1, Z20, Z1
-	VDIVPS       Z1, Z21, Z1
-	VMOVUPS      Z1, 1984(DI)
-	VMULPS       Z3, Z2, Z1
-	VMOVUPS      Z1, 2496(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z20
-	VMOVUPS      1600(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z1, Z22, Z23
-	VMOVUPS      1664(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z1, Z25, Z26
-	VMOVUPS      1728(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z1, Z28, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z3
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z3, Z3
+	VPSUBD       Z2, Z3, Z21
+	VPSUBD       Z1, Z20, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z21, Z21
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z21, Z21
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPADDD       Z21, Z2, Z23
+	VPADDD       Z22, Z1, Z24
+	VSUBPS       Z23, Z2, Z2
+	VSUBPS       Z24, Z1, Z1
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z23, Z3
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z20, Z24, Z20
+	VMULPS       Z3, Z3, Z23
+	VMULPS       Z2, Z2, Z24
+	VCVTDQ2PS    Z21, Z21
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z1, Z1, Z26
+	VCVTDQ2PS    Z22, Z22
+	VMULPS.BCST  x33b17218<>+0(SB), Z21, Z21
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z23, Z20, Z3
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z3, Z3
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z1, Z1
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1024(DI)
-	VADDPS       2112(DI), Z3, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1088(DI)
-	VADDPS       2176(DI), Z20, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1152(DI)
-	VADDPS       2240(DI), Z1, Z1
-	VDIVPS       Z1, Z0, Z1
-	VMOVUPS      Z1, 1216(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1792(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z20
-	VMOVUPS      1856(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z1, Z22, Z23
-	VMOVUPS      1920(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z1, Z25, Z26
-	VMOVUPS      1984(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z1, Z28, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z3
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z3, Z3
-	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z23, Z20, Z3
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z3, Z3
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z1, Z1
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z1, Z1
-	VADDPS       2304(DI), Z2, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1280(DI)
-	VADDPS       2368(DI), Z3, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1344(DI)
-	VADDPS       2432(DI), Z20, Z2
-	VDIVPS       Z2, Z0, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z24, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z24, Z24
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z23, Z27, Z27
+	VADDPS       Z23, Z24, Z23
+	VADDPS       Z25, Z28, Z24
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z3, Z23, Z3
+	VMULPS       Z2, Z27, Z2
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z1, Z24, Z1
+	VMULPS       Z3, Z21, Z21
+	VMULPS       Z20, Z22, Z22
+	VADDPS       Z21, Z2, Z2
+	VADDPS       Z22, Z1, Z1
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
 	VMOVUPS      Z2, 1408(DI)
-	VADDPS       2496(DI), Z1, Z1
+	VMULPS       Z0, Z20, Z0
 	VDIVPS       Z1, Z0, Z0
 	VMOVUPS      Z0, 1472(DI)
 	JMP          mean27
 
 flat26:
 	VBROADCASTSS 4(CX), Z0
-	VMOVUPS      2560(DI), Z1
+	VMOVUPS      1536(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1024(DI)
-	VMOVUPS      2624(DI), Z1
+	VMOVUPS      1600(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1088(DI)
-	VMOVUPS      2688(DI), Z1
+	VMOVUPS      1664(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1152(DI)
-	VMOVUPS      2752(DI), Z1
+	VMOVUPS      1728(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1216(DI)
-	VMOVUPS      2816(DI), Z1
+	VMOVUPS      1792(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1280(DI)
-	VMOVUPS      2880(DI), Z1
+	VMOVUPS      1856(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1344(DI)
-	VMOVUPS      2944(DI), Z1
+	VMOVUPS      1920(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1408(DI)
-	VMOVUPS      3008(DI), Z1
+	VMOVUPS      1984(DI), Z1
 	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
@@ -9589,7 +8261,7 @@ mean27:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
 	VBROADCASTSS 4(CX), Z2
-	VMOVUPS      2560(DI), Z2
+	VMOVUPS      1536(DI), Z2
 	VMOVUPS      (DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 512(DI)
@@ -9610,7 +8282,7 @@ mean27:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z2, Z2
 	VMOVUPS      Z2, (DX)(R9*4)
-	VMOVUPS      2624(DI), Z2
+	VMOVUPS      1600(DI), Z2
 	VMOVUPS      64(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 576(DI)
@@ -9631,7 +8303,7 @@ mean27:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z2, Z2
 	VMOVUPS      Z2, 64(DX)(R9*4)
-	VMOVUPS      2688(DI), Z2
+	VMOVUPS      1664(DI), Z2
 	VMOVUPS      128(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 640(DI)
@@ -9652,7 +8324,7 @@ mean27:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z2, Z2
 	VMOVUPS      Z2, 128(DX)(R9*4)
-	VMOVUPS      2752(DI), Z2
+	VMOVUPS      1728(DI), Z2
 	VMOVUPS      192(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 704(DI)
@@ -9673,7 +8345,7 @@ mean27:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z2, Z2
 	VMOVUPS      Z2, 192(DX)(R9*4)
-	VMOVUPS      2816(DI), Z2
+	VMOVUPS      1792(DI), Z2
 	VMOVUPS      256(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 768(DI)
@@ -9694,7 +8366,7 @@ mean27:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z2, Z2
 	VMOVUPS      Z2, 256(DX)(R9*4)
-	VMOVUPS      2880(DI), Z2
+	VMOVUPS      1856(DI), Z2
 	VMOVUPS      320(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 832(DI)
@@ -9715,7 +8387,7 @@ mean27:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z2, Z2
 	VMOVUPS      Z2, 320(DX)(R9*4)
-	VMOVUPS      2944(DI), Z2
+	VMOVUPS      1920(DI), Z2
 	VMOVUPS      384(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 896(DI)
@@ -9736,7 +8408,7 @@ mean27:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z2, Z2
 	VMOVUPS      Z2, 384(DX)(R9*4)
-	VMOVUPS      3008(DI), Z2
+	VMOVUPS      1984(DI), Z2
 	VMOVUPS      448(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 960(DI)
@@ -9761,259 +8433,152 @@ mean27:
 	JZ           reached28
 	VBROADCASTSS 16(AX), Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x42fc0000<>+0(SB), Z1
-	VBROADCASTSS x3f317218<>+0(SB), Z2
-	VMOVUPS      512(DI), Z3
-	VMOVUPS      1024(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z3, Z22
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z22, Z3
-	VMOVUPS      Z3, 1536(DI)
-	VMULPS       Z2, Z21, Z3
-	VMOVUPS      Z3, 2048(DI)
-	VMOVUPS      576(DI), Z3
-	VMOVUPS      1088(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z3, Z22
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z22, Z3
-	VMOVUPS      Z3, 1600(DI)
-	VMULPS       Z2, Z21, Z3
-	VMOVUPS      Z3, 2112(DI)
-	VMOVUPS      640(DI), Z3
-	VMOVUPS      1152(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z3, Z22
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z22, Z3
-	VMOVUPS      Z3, 1664(DI)
-	VMULPS       Z2, Z21, Z3
-	VMOVUPS      Z3, 2176(DI)
-	VMOVUPS      704(DI), Z3
-	VMOVUPS      1216(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z3, Z22
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z22, Z3
-	VMOVUPS      Z3, 1728(DI)
-	VMULPS       Z2, Z21, Z3
-	VMOVUPS      Z3, 2240(DI)
-	VMOVUPS      768(DI), Z3
-	VMOVUPS      1280(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z3, Z22
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z22, Z3
-	VMOVUPS      Z3, 1792(DI)
-	VMULPS       Z2, Z21, Z3
-	VMOVUPS      Z3, 2304(DI)
-	VMOVUPS      832(DI), Z3
-	VMOVUPS      1344(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z3, Z22
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z22, Z3
-	VMOVUPS      Z3, 1856(DI)
-	VMULPS       Z2, Z21, Z3
-	VMOVUPS      Z3, 2368(DI)
-	VMOVUPS      896(DI), Z3
-	VMOVUPS      1408(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z3, Z22
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z22, Z3
-	VMOVUPS      Z3, 1920(DI)
-	VMULPS       Z2, Z21, Z3
-	VMOVUPS      Z3, 2432(DI)
-	VMOVUPS      960(DI), Z3
-	VMOVUPS      1472(DI), Z20
-	VSUBPS       Z20, Z3, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z3, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z1, Z21, Z1
-	VMOVAPS.Z    Z1, K1, Z1
-	VSCALEFPS    Z1, Z20, Z20
-	VSUBPS       Z20, Z3, Z21
-	VADDPS       Z20, Z3, Z3
-	VDIVPS       Z3, Z21, Z3
-	VMOVUPS      Z3, 1984(DI)
-	VMULPS       Z2, Z1, Z1
-	VMOVUPS      Z1, 2496(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z20
-	VMOVUPS      1600(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z1, Z22, Z23
-	VMOVUPS      1664(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z1, Z25, Z26
-	VMOVUPS      1728(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z1, Z28, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z3
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z3, Z3
+	VMOVUPS      512(DI), Z1
+	VMOVUPS      1024(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      576(DI), Z20
+	VMOVUPS      1088(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z2, Z1, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z2, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z2, Z2
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z25, Z1
+	VADDPS       Z22, Z21, Z3
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z1, Z1, Z21
+	VMULPS       Z2, Z2, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z3, Z3, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z23, Z20, Z3
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z3, Z3
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z1, Z1
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z1, Z21, Z1
+	VMULPS       Z2, Z27, Z2
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z3, Z22, Z3
+	VMULPS       Z1, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z2, Z2
+	VADDPS       Z22, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z20, Z3, Z2
 	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z21, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VSUBPS       Z1, Z3, Z1
 	VPXORD       Z4, Z4, Z4
-	VMAXPS       Z2, Z4, Z2
-	VMOVUPS      1024(DI), Z21
-	VMOVUPS      512(DI), Z22
-	VMULPS.BCST  12(AX), Z22, Z23
-	VCMPPS       $0x1d, Z22, Z21, K1
-	VCMPPS       $0x1d, Z23, Z21, K2
+	VMAXPS       Z1, Z4, Z1
+	VMOVUPS      1024(DI), Z3
+	VMOVUPS      512(DI), Z20
+	VMULPS.BCST  12(AX), Z20, Z21
+	VCMPPS       $0x1d, Z20, Z3, K1
+	VCMPPS       $0x1d, Z21, Z3, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      (BX)(R9*4), Z22
-	VMOVUPS      (DX)(R9*4), Z23
-	VMULPS.BCST  8(AX), Z21, Z24
-	VMULPS       Z2, Z24, Z2
-	VADDPS       Z2, Z22, Z2
-	VMOVAPS      Z2, K1, Z22
-	VMOVUPS      Z22, (BX)(R9*4)
-	VMOVUPS      2560(DI), Z2
-	VSUBPS       Z21, Z2, Z2
-	VMOVAPS      Z2, K1, Z23
-	VMOVUPS      Z23, (DX)(R9*4)
-	VADDPS       2112(DI), Z3, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
+	VMOVUPS      (BX)(R9*4), Z20
+	VMOVUPS      (DX)(R9*4), Z21
+	VMULPS.BCST  8(AX), Z3, Z22
+	VMULPS       Z1, Z22, Z1
+	VADDPS       Z1, Z20, Z1
+	VMOVAPS      Z1, K1, Z20
+	VMOVUPS      Z20, (BX)(R9*4)
+	VMOVUPS      1536(DI), Z1
+	VSUBPS       Z3, Z1, Z1
+	VMOVAPS      Z1, K1, Z21
+	VMOVUPS      Z21, (DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z2, Z1, Z1
 	VPXORD       Z5, Z5, Z5
-	VMAXPS       Z2, Z5, Z2
-	VMOVUPS      1088(DI), Z3
-	VMOVUPS      576(DI), Z21
-	VMULPS.BCST  12(AX), Z21, Z22
-	VCMPPS       $0x1d, Z21, Z3, K1
-	VCMPPS       $0x1d, Z22, Z3, K2
+	VMAXPS       Z1, Z5, Z1
+	VMOVUPS      1088(DI), Z2
+	VMOVUPS      576(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z20
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z20, Z2, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      64(BX)(R9*4), Z21
-	VMOVUPS      64(DX)(R9*4), Z22
-	VMULPS.BCST  8(AX), Z3, Z23
-	VMULPS       Z2, Z23, Z2
-	VADDPS       Z2, Z21, Z2
-	VMOVAPS      Z2, K1, Z21
-	VMOVUPS      Z21, 64(BX)(R9*4)
-	VMOVUPS      2624(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z22
-	VMOVUPS      Z22, 64(DX)(R9*4)
-	VADDPS       2176(DI), Z20, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VMOVUPS      64(BX)(R9*4), Z3
+	VMOVUPS      64(DX)(R9*4), Z20
+	VMULPS.BCST  8(AX), Z2, Z21
+	VMULPS       Z1, Z21, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 64(BX)(R9*4)
+	VMOVUPS      1600(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z20
+	VMOVUPS      Z20, 64(DX)(R9*4)
+	VMOVUPS      640(DI), Z1
+	VMOVUPS      1152(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      704(DI), Z20
+	VMOVUPS      1216(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z2, Z1, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z2, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z2, Z2
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z25, Z1
+	VADDPS       Z22, Z21, Z3
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z1, Z1, Z21
+	VMULPS       Z2, Z2, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z3, Z3, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z1, Z21, Z1
+	VMULPS       Z2, Z27, Z2
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z3, Z22, Z3
+	VMULPS       Z1, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z2, Z2
+	VADDPS       Z22, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z20, Z3, Z2
 	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VSUBPS       Z1, Z3, Z1
 	VPXORD       Z6, Z6, Z6
-	VMAXPS       Z2, Z6, Z2
+	VMAXPS       Z1, Z6, Z1
 	VMOVUPS      1152(DI), Z3
 	VMOVUPS      640(DI), Z20
 	VMULPS.BCST  12(AX), Z20, Z21
@@ -10023,18 +8588,16 @@ mean27:
 	VMOVUPS      128(BX)(R9*4), Z20
 	VMOVUPS      128(DX)(R9*4), Z21
 	VMULPS.BCST  8(AX), Z3, Z22
-	VMULPS       Z2, Z22, Z2
-	VADDPS       Z2, Z20, Z2
-	VMOVAPS      Z2, K1, Z20
+	VMULPS       Z1, Z22, Z1
+	VADDPS       Z1, Z20, Z1
+	VMOVAPS      Z1, K1, Z20
 	VMOVUPS      Z20, 128(BX)(R9*4)
-	VMOVUPS      2688(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z21
+	VMOVUPS      1664(DI), Z1
+	VSUBPS       Z3, Z1, Z1
+	VMOVAPS      Z1, K1, Z21
 	VMOVUPS      Z21, 128(DX)(R9*4)
-	VADDPS       2240(DI), Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z2
-	VMULPS       Z0, Z1, Z1
-	VSUBPS       Z1, Z2, Z1
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z2, Z1, Z1
 	VPXORD       Z7, Z7, Z7
 	VMAXPS       Z1, Z7, Z1
 	VMOVUPS      1216(DI), Z2
@@ -10050,154 +8613,175 @@ mean27:
 	VADDPS       Z1, Z3, Z1
 	VMOVAPS      Z1, K1, Z3
 	VMOVUPS      Z3, 192(BX)(R9*4)
-	VMOVUPS      2752(DI), Z1
+	VMOVUPS      1728(DI), Z1
 	VSUBPS       Z2, Z1, Z1
 	VMOVAPS      Z1, K1, Z20
 	VMOVUPS      Z20, 192(DX)(R9*4)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1792(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z20
-	VMOVUPS      1856(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z1, Z22, Z23
-	VMOVUPS      1920(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z1, Z25, Z26
-	VMOVUPS      1984(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z1, Z28, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z3, Z20, Z3
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z1, Z1
-	VMULPS       Z28, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z3, Z3
+	VMOVUPS      768(DI), Z1
+	VMOVUPS      1280(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      832(DI), Z20
+	VMOVUPS      1344(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z2, Z1, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z2, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z2, Z2
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z25, Z1
+	VADDPS       Z22, Z21, Z3
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z1, Z1, Z21
+	VMULPS       Z2, Z2, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z3, Z3, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z23, Z20, Z3
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z3, Z3
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z1, Z1
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z1, Z1
-	VADDPS       2304(DI), Z2, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z21
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z1, Z21, Z1
+	VMULPS       Z2, Z27, Z2
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z3, Z22, Z3
+	VMULPS       Z1, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z2, Z2
+	VADDPS       Z22, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z20, Z3, Z2
 	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z21, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VSUBPS       Z1, Z3, Z1
 	VPXORD       Z8, Z8, Z8
-	VMAXPS       Z2, Z8, Z2
-	VMOVUPS      1280(DI), Z21
-	VMOVUPS      768(DI), Z22
-	VMULPS.BCST  12(AX), Z22, Z23
-	VCMPPS       $0x1d, Z22, Z21, K1
-	VCMPPS       $0x1d, Z23, Z21, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      256(BX)(R9*4), Z22
-	VMOVUPS      256(DX)(R9*4), Z23
-	VMULPS.BCST  8(AX), Z21, Z24
-	VMULPS       Z2, Z24, Z2
-	VADDPS       Z2, Z22, Z2
-	VMOVAPS      Z2, K1, Z22
-	VMOVUPS      Z22, 256(BX)(R9*4)
-	VMOVUPS      2816(DI), Z2
-	VSUBPS       Z21, Z2, Z2
-	VMOVAPS      Z2, K1, Z23
-	VMOVUPS      Z23, 256(DX)(R9*4)
-	VADDPS       2368(DI), Z3, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z9, Z9, Z9
-	VMAXPS       Z2, Z9, Z2
-	VMOVUPS      1344(DI), Z3
-	VMOVUPS      832(DI), Z21
-	VMULPS.BCST  12(AX), Z21, Z22
-	VCMPPS       $0x1d, Z21, Z3, K1
-	VCMPPS       $0x1d, Z22, Z3, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      320(BX)(R9*4), Z21
-	VMOVUPS      320(DX)(R9*4), Z22
-	VMULPS.BCST  8(AX), Z3, Z23
-	VMULPS       Z2, Z23, Z2
-	VADDPS       Z2, Z21, Z2
-	VMOVAPS      Z2, K1, Z21
-	VMOVUPS      Z21, 320(BX)(R9*4)
-	VMOVUPS      2880(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z22
-	VMOVUPS      Z22, 320(DX)(R9*4)
-	VADDPS       2432(DI), Z20, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z10, Z10, Z10
-	VMAXPS       Z2, Z10, Z2
-	VMOVUPS      1408(DI), Z3
-	VMOVUPS      896(DI), Z20
+	VMAXPS       Z1, Z8, Z1
+	VMOVUPS      1280(DI), Z3
+	VMOVUPS      768(DI), Z20
 	VMULPS.BCST  12(AX), Z20, Z21
 	VCMPPS       $0x1d, Z20, Z3, K1
 	VCMPPS       $0x1d, Z21, Z3, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      384(BX)(R9*4), Z20
-	VMOVUPS      384(DX)(R9*4), Z21
+	VMOVUPS      256(BX)(R9*4), Z20
+	VMOVUPS      256(DX)(R9*4), Z21
 	VMULPS.BCST  8(AX), Z3, Z22
-	VMULPS       Z2, Z22, Z2
-	VADDPS       Z2, Z20, Z2
-	VMOVAPS      Z2, K1, Z20
-	VMOVUPS      Z20, 384(BX)(R9*4)
-	VMOVUPS      2944(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z21
-	VMOVUPS      Z21, 384(DX)(R9*4)
-	VADDPS       2496(DI), Z1, Z1
+	VMULPS       Z1, Z22, Z1
+	VADDPS       Z1, Z20, Z1
+	VMOVAPS      Z1, K1, Z20
+	VMOVUPS      Z20, 256(BX)(R9*4)
+	VMOVUPS      1792(DI), Z1
+	VSUBPS       Z3, Z1, Z1
+	VMOVAPS      Z1, K1, Z21
+	VMOVUPS      Z21, 256(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z2, Z1, Z1
+	VPXORD       Z9, Z9, Z9
+	VMAXPS       Z1, Z9, Z1
+	VMOVUPS      1344(DI), Z2
+	VMOVUPS      832(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z20
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z20, Z2, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      320(BX)(R9*4), Z3
+	VMOVUPS      320(DX)(R9*4), Z20
+	VMULPS.BCST  8(AX), Z2, Z21
+	VMULPS       Z1, Z21, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 320(BX)(R9*4)
+	VMOVUPS      1856(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z20
+	VMOVUPS      Z20, 320(DX)(R9*4)
+	VMOVUPS      896(DI), Z1
+	VMOVUPS      1408(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      960(DI), Z20
+	VMOVUPS      1472(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z2, Z1, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z2, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z2, Z2
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z25, Z1
+	VADDPS       Z22, Z21, Z3
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z1, Z1, Z21
+	VMULPS       Z2, Z2, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z3, Z3, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z1, Z21, Z1
+	VMULPS       Z2, Z27, Z2
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z3, Z22, Z3
+	VMULPS       Z1, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z2, Z2
+	VADDPS       Z22, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z20, Z3, Z2
+	VMULPS       Z0, Z2, Z0
 	VBROADCASTSS x3f800000<>+0(SB), Z2
-	VMULPS       Z0, Z1, Z0
-	VSUBPS       Z0, Z2, Z0
+	VSUBPS       Z1, Z2, Z1
+	VPXORD       Z10, Z10, Z10
+	VMAXPS       Z1, Z10, Z1
+	VMOVUPS      1408(DI), Z2
+	VMOVUPS      896(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z20
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z20, Z2, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      384(BX)(R9*4), Z3
+	VMOVUPS      384(DX)(R9*4), Z20
+	VMULPS.BCST  8(AX), Z2, Z21
+	VMULPS       Z1, Z21, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 384(BX)(R9*4)
+	VMOVUPS      1920(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z20
+	VMOVUPS      Z20, 384(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z11, Z11, Z11
 	VMAXPS       Z0, Z11, Z0
 	VMOVUPS      1472(DI), Z1
@@ -10213,7 +8797,7 @@ mean27:
 	VADDPS       Z0, Z2, Z0
 	VMOVAPS      Z0, K1, Z2
 	VMOVUPS      Z2, 448(BX)(R9*4)
-	VMOVUPS      3008(DI), Z0
+	VMOVUPS      1984(DI), Z0
 	VSUBPS       Z1, Z0, Z0
 	VMOVAPS      Z0, K1, Z3
 	VMOVUPS      Z3, 448(DX)(R9*4)
@@ -10298,203 +8882,154 @@ half20:
 	KORW         K2, K1, K1
 	KORTESTW     K1, K1
 	JZ           still29
-	VMOVUPS      Z3, 2560(DI)
-	VMOVUPS      Z4, 2624(DI)
-	VMOVUPS      Z5, 2688(DI)
-	VMOVUPS      Z1, 2752(DI)
+	VMOVUPS      Z3, 1536(DI)
+	VMOVUPS      Z4, 1600(DI)
+	VMOVUPS      Z5, 1664(DI)
+	VMOVUPS      Z1, 1728(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat31
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x42fc0000<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      2560(DI), Z4
+	VMOVUPS      1536(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1600(DI), Z4
 	VSUBPS       Z1, Z4, Z4
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
 	VADDPS       Z0, Z4, Z5
-	VSUBPS       Z4, Z5, Z6
-	VCMPPS       $0x16, Z4, Z6, K1
-	VGETEXPPS    Z5, Z6
-	VGETEXPPS    Z4, Z7
-	VSUBPS       Z7, Z6, Z6
-	VMINPS       Z2, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VSCALEFPS    Z6, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      2624(DI), Z4
-	VSUBPS       Z1, Z4, Z4
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
+	VPSUBD       Z2, Z3, Z6
+	VPSUBD       Z4, Z5, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPADDD       Z6, Z2, Z8
+	VPADDD       Z7, Z4, Z9
+	VSUBPS       Z8, Z2, Z2
+	VSUBPS       Z9, Z4, Z4
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z8, Z3
+	VADDPS       Z0, Z4, Z4
+	VADDPS       Z5, Z9, Z5
+	VMULPS       Z3, Z3, Z8
+	VMULPS       Z2, Z2, Z9
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z5, Z5, Z10
+	VMULPS       Z4, Z4, Z11
+	VCVTDQ2PS    Z7, Z7
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
+	VADDPS       Z4, Z4, Z4
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z9, Z20
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z9, Z9
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z11, Z21
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z11, Z11
+	VADDPS       Z8, Z20, Z20
+	VADDPS       Z8, Z9, Z8
+	VADDPS       Z10, Z21, Z9
+	VADDPS       Z10, Z11, Z10
+	VMULPS       Z3, Z8, Z3
+	VMULPS       Z2, Z20, Z2
+	VMULPS       Z5, Z10, Z5
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z6
+	VMULPS       Z5, Z7, Z7
+	VADDPS       Z6, Z2, Z2
+	VADDPS       Z7, Z4, Z4
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VMULPS       Z0, Z5, Z2
+	VDIVPS       Z4, Z2, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VMOVUPS      1664(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
-	VADDPS       Z0, Z4, Z5
-	VSUBPS       Z4, Z5, Z6
-	VCMPPS       $0x16, Z4, Z6, K1
-	VGETEXPPS    Z5, Z6
-	VGETEXPPS    Z4, Z7
-	VSUBPS       Z7, Z6, Z6
-	VMINPS       Z2, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VSCALEFPS    Z6, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      2688(DI), Z4
-	VSUBPS       Z1, Z4, Z4
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
-	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
-	VADDPS       Z0, Z4, Z5
-	VSUBPS       Z4, Z5, Z6
-	VCMPPS       $0x16, Z4, Z6, K1
-	VGETEXPPS    Z5, Z6
-	VGETEXPPS    Z4, Z7
-	VSUBPS       Z7, Z6, Z6
-	VMINPS       Z2, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VSCALEFPS    Z6, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      2752(DI), Z4
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1728(DI), Z4
 	VSUBPS       Z1, Z4, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VADDPS       Z0, Z1, Z4
-	VSUBPS       Z1, Z4, Z5
-	VCMPPS       $0x16, Z1, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z1, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z2, Z5, Z2
-	VMOVAPS.Z    Z2, K1, Z2
-	VSCALEFPS    Z2, Z1, Z1
-	VSUBPS       Z1, Z4, Z5
-	VADDPS       Z1, Z4, Z1
-	VDIVPS       Z1, Z5, Z1
-	VMOVUPS      Z1, 1728(DI)
-	VMULPS       Z3, Z2, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS       Z1, Z9, Z10
-	VMOVUPS      1728(DI), Z11
-	VMULPS       Z11, Z11, Z20
-	VMULPS       Z1, Z20, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z21, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z21, Z10, Z6
-	VMULPS       Z9, Z6, Z6
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
+	VPSUBD       Z2, Z3, Z5
+	VPSUBD       Z1, Z4, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z5, Z5
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z5, Z5
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPADDD       Z5, Z2, Z7
+	VPADDD       Z6, Z1, Z8
+	VSUBPS       Z7, Z2, Z2
+	VSUBPS       Z8, Z1, Z1
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z7, Z3
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z4, Z8, Z4
+	VMULPS       Z3, Z3, Z7
+	VMULPS       Z2, Z2, Z8
+	VCVTDQ2PS    Z5, Z5
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z1, Z1, Z10
+	VCVTDQ2PS    Z6, Z6
+	VMULPS.BCST  x33b17218<>+0(SB), Z5, Z5
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z11, Z11, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1024(DI)
-	VADDPS       2112(DI), Z3, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1088(DI)
-	VADDPS       2176(DI), Z4, Z2
-	VDIVPS       Z2, Z0, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z8, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z8, Z8
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z20
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z7, Z11, Z11
+	VADDPS       Z7, Z8, Z7
+	VADDPS       Z9, Z20, Z8
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z3, Z7, Z3
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z1, Z8, Z1
+	VMULPS       Z3, Z5, Z5
+	VMULPS       Z4, Z6, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z1, Z1
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
 	VMOVUPS      Z2, 1152(DI)
-	VADDPS       2240(DI), Z1, Z1
+	VMULPS       Z0, Z4, Z0
 	VDIVPS       Z1, Z0, Z0
 	VMOVUPS      Z0, 1216(DI)
 	JMP          mean32
 
 flat31:
 	VBROADCASTSS 4(CX), Z0
-	VMOVUPS      2560(DI), Z1
+	VMOVUPS      1536(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1024(DI)
-	VMOVUPS      2624(DI), Z1
+	VMOVUPS      1600(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1088(DI)
-	VMOVUPS      2688(DI), Z1
+	VMOVUPS      1664(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1152(DI)
-	VMOVUPS      2752(DI), Z1
+	VMOVUPS      1728(DI), Z1
 	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
@@ -10505,7 +9040,7 @@ mean32:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
 	VBROADCASTSS 4(CX), Z2
-	VMOVUPS      2560(DI), Z2
+	VMOVUPS      1536(DI), Z2
 	VMOVUPS      (DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 512(DI)
@@ -10526,7 +9061,7 @@ mean32:
 	VMOVAPS      Z5, K2, Z4
 	VSUBPS       Z4, Z2, Z2
 	VMOVUPS      Z2, (DX)(R9*4)
-	VMOVUPS      2624(DI), Z2
+	VMOVUPS      1600(DI), Z2
 	VMOVUPS      64(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 576(DI)
@@ -10547,7 +9082,7 @@ mean32:
 	VMOVAPS      Z5, K2, Z4
 	VSUBPS       Z4, Z2, Z2
 	VMOVUPS      Z2, 64(DX)(R9*4)
-	VMOVUPS      2688(DI), Z2
+	VMOVUPS      1664(DI), Z2
 	VMOVUPS      128(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 640(DI)
@@ -10568,7 +9103,7 @@ mean32:
 	VMOVAPS      Z5, K2, Z4
 	VSUBPS       Z4, Z2, Z2
 	VMOVUPS      Z2, 128(DX)(R9*4)
-	VMOVUPS      2752(DI), Z2
+	VMOVUPS      1728(DI), Z2
 	VMOVUPS      192(DX)(R9*4), Z3
 	VSUBPS       Z3, Z2, Z3
 	VMOVUPS      Z3, 704(DI)
@@ -10593,216 +9128,171 @@ mean32:
 	JZ           reached33
 	VBROADCASTSS 16(AX), Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x42fc0000<>+0(SB), Z1
-	VBROADCASTSS x3f317218<>+0(SB), Z2
-	VMOVUPS      512(DI), Z3
-	VMOVUPS      1024(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1536(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2048(DI)
-	VMOVUPS      576(DI), Z3
-	VMOVUPS      1088(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1600(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2112(DI)
-	VMOVUPS      640(DI), Z3
-	VMOVUPS      1152(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1664(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2176(DI)
-	VMOVUPS      704(DI), Z3
-	VMOVUPS      1216(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z1
-	VMOVAPS.Z    Z1, K1, Z1
-	VSCALEFPS    Z1, Z4, Z4
-	VSUBPS       Z4, Z3, Z5
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z5, Z3
-	VMOVUPS      Z3, 1728(DI)
-	VMULPS       Z2, Z1, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS       Z1, Z9, Z10
-	VMOVUPS      1728(DI), Z11
-	VMULPS       Z11, Z11, Z20
-	VMULPS       Z1, Z20, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z21, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z21, Z10, Z6
-	VMULPS       Z9, Z6, Z6
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
+	VMOVUPS      512(DI), Z1
+	VMOVUPS      1024(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      576(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z9
+	VPADDD       Z8, Z5, Z10
+	VSUBPS       Z9, Z2, Z2
+	VSUBPS       Z10, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z9, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z10, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z11, Z11, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z20
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z5, Z11, Z11
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z9, Z20, Z6
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
 	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z5, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VSUBPS       Z1, Z3, Z1
 	VPXORD       Z12, Z12, Z12
-	VMAXPS       Z2, Z12, Z2
-	VMOVUPS      1024(DI), Z5
-	VMOVUPS      512(DI), Z6
-	VMULPS.BCST  12(AX), Z6, Z7
-	VCMPPS       $0x1d, Z6, Z5, K1
-	VCMPPS       $0x1d, Z7, Z5, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      (BX)(R9*4), Z6
-	VMOVUPS      (DX)(R9*4), Z7
-	VMULPS.BCST  8(AX), Z5, Z8
-	VMULPS       Z2, Z8, Z2
-	VADDPS       Z2, Z6, Z2
-	VMOVAPS      Z2, K1, Z6
-	VMOVUPS      Z6, (BX)(R9*4)
-	VMOVUPS      2560(DI), Z2
-	VSUBPS       Z5, Z2, Z2
-	VMOVAPS      Z2, K1, Z7
-	VMOVUPS      Z7, (DX)(R9*4)
-	VADDPS       2112(DI), Z3, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z13, Z13, Z13
-	VMAXPS       Z2, Z13, Z2
-	VMOVUPS      1088(DI), Z3
-	VMOVUPS      576(DI), Z5
-	VMULPS.BCST  12(AX), Z5, Z6
-	VCMPPS       $0x1d, Z5, Z3, K1
-	VCMPPS       $0x1d, Z6, Z3, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      64(BX)(R9*4), Z5
-	VMOVUPS      64(DX)(R9*4), Z6
-	VMULPS.BCST  8(AX), Z3, Z7
-	VMULPS       Z2, Z7, Z2
-	VADDPS       Z2, Z5, Z2
-	VMOVAPS      Z2, K1, Z5
-	VMOVUPS      Z5, 64(BX)(R9*4)
-	VMOVUPS      2624(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z6
-	VMOVUPS      Z6, 64(DX)(R9*4)
-	VADDPS       2176(DI), Z4, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z14, Z14, Z14
-	VMAXPS       Z2, Z14, Z2
-	VMOVUPS      1152(DI), Z3
-	VMOVUPS      640(DI), Z4
+	VMAXPS       Z1, Z12, Z1
+	VMOVUPS      1024(DI), Z3
+	VMOVUPS      512(DI), Z4
 	VMULPS.BCST  12(AX), Z4, Z5
 	VCMPPS       $0x1d, Z4, Z3, K1
 	VCMPPS       $0x1d, Z5, Z3, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      128(BX)(R9*4), Z4
-	VMOVUPS      128(DX)(R9*4), Z5
+	VMOVUPS      (BX)(R9*4), Z4
+	VMOVUPS      (DX)(R9*4), Z5
 	VMULPS.BCST  8(AX), Z3, Z6
-	VMULPS       Z2, Z6, Z2
-	VADDPS       Z2, Z4, Z2
-	VMOVAPS      Z2, K1, Z4
-	VMOVUPS      Z4, 128(BX)(R9*4)
-	VMOVUPS      2688(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z5
-	VMOVUPS      Z5, 128(DX)(R9*4)
-	VADDPS       2240(DI), Z1, Z1
+	VMULPS       Z1, Z6, Z1
+	VADDPS       Z1, Z4, Z1
+	VMOVAPS      Z1, K1, Z4
+	VMOVUPS      Z4, (BX)(R9*4)
+	VMOVUPS      1536(DI), Z1
+	VSUBPS       Z3, Z1, Z1
+	VMOVAPS      Z1, K1, Z5
+	VMOVUPS      Z5, (DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z2, Z1, Z1
+	VPXORD       Z13, Z13, Z13
+	VMAXPS       Z1, Z13, Z1
+	VMOVUPS      1088(DI), Z2
+	VMOVUPS      576(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R9*4), Z3
+	VMOVUPS      64(DX)(R9*4), Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 64(BX)(R9*4)
+	VMOVUPS      1600(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
+	VMOVUPS      Z4, 64(DX)(R9*4)
+	VMOVUPS      640(DI), Z1
+	VMOVUPS      1152(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z9
+	VPADDD       Z8, Z5, Z10
+	VSUBPS       Z9, Z2, Z2
+	VSUBPS       Z10, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z9, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z10, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z5, Z11, Z11
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z9, Z12, Z6
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
+	VMULPS       Z0, Z2, Z0
 	VBROADCASTSS x3f800000<>+0(SB), Z2
-	VMULPS       Z0, Z1, Z0
-	VSUBPS       Z0, Z2, Z0
+	VSUBPS       Z1, Z2, Z1
+	VPXORD       Z14, Z14, Z14
+	VMAXPS       Z1, Z14, Z1
+	VMOVUPS      1152(DI), Z2
+	VMOVUPS      640(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      128(BX)(R9*4), Z3
+	VMOVUPS      128(DX)(R9*4), Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 128(BX)(R9*4)
+	VMOVUPS      1664(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
+	VMOVUPS      Z4, 128(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z15, Z15, Z15
 	VMAXPS       Z0, Z15, Z0
 	VMOVUPS      1216(DI), Z1
@@ -10818,7 +9308,7 @@ mean32:
 	VADDPS       Z0, Z2, Z0
 	VMOVAPS      Z0, K1, Z2
 	VMOVUPS      Z2, 192(BX)(R9*4)
-	VMOVUPS      2752(DI), Z0
+	VMOVUPS      1728(DI), Z0
 	VSUBPS       Z1, Z0, Z0
 	VMOVAPS      Z0, K1, Z3
 	VMOVUPS      Z3, 192(DX)(R9*4)
@@ -10901,203 +9391,154 @@ rest21:
 	KORW         K2, K1, K1
 	KORTESTW     K1, K1
 	JZ           still34
-	VMOVUPS      Z3, 2560(DI)
-	VMOVUPS      Z4, 2624(DI)
-	VMOVUPS      Z5, 2688(DI)
-	VMOVUPS      Z1, 2752(DI)
+	VMOVUPS      Z3, 1536(DI)
+	VMOVUPS      Z4, 1600(DI)
+	VMOVUPS      Z5, 1664(DI)
+	VMOVUPS      Z1, 1728(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat36
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x42fc0000<>+0(SB), Z2
-	VBROADCASTSS x3f317218<>+0(SB), Z3
-	VMOVUPS      2560(DI), Z4
+	VMOVUPS      1536(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
+	KNOTW        K1, K1
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1600(DI), Z4
 	VSUBPS       Z1, Z4, Z4
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
 	VADDPS       Z0, Z4, Z5
-	VSUBPS       Z4, Z5, Z6
-	VCMPPS       $0x16, Z4, Z6, K1
-	VGETEXPPS    Z5, Z6
-	VGETEXPPS    Z4, Z7
-	VSUBPS       Z7, Z6, Z6
-	VMINPS       Z2, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VSCALEFPS    Z6, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1536(DI)
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2048(DI)
-	VMOVUPS      2624(DI), Z4
-	VSUBPS       Z1, Z4, Z4
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
+	VPSUBD       Z2, Z3, Z6
+	VPSUBD       Z4, Z5, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPADDD       Z6, Z2, Z8
+	VPADDD       Z7, Z4, Z9
+	VSUBPS       Z8, Z2, Z2
+	VSUBPS       Z9, Z4, Z4
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z8, Z3
+	VADDPS       Z0, Z4, Z4
+	VADDPS       Z5, Z9, Z5
+	VMULPS       Z3, Z3, Z8
+	VMULPS       Z2, Z2, Z9
+	VCVTDQ2PS    Z6, Z6
+	VMULPS       Z5, Z5, Z10
+	VMULPS       Z4, Z4, Z11
+	VCVTDQ2PS    Z7, Z7
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
+	VADDPS       Z4, Z4, Z4
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z9, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z9, Z9
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z11, Z13
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z11, Z11
+	VADDPS       Z8, Z12, Z12
+	VADDPS       Z8, Z9, Z8
+	VADDPS       Z10, Z13, Z9
+	VADDPS       Z10, Z11, Z10
+	VMULPS       Z3, Z8, Z3
+	VMULPS       Z2, Z12, Z2
+	VMULPS       Z5, Z10, Z5
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z6
+	VMULPS       Z5, Z7, Z7
+	VADDPS       Z6, Z2, Z2
+	VADDPS       Z7, Z4, Z4
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
+	VMOVUPS      Z2, 1024(DI)
+	VMULPS       Z0, Z5, Z2
+	VDIVPS       Z4, Z2, Z2
+	VMOVUPS      Z2, 1088(DI)
+	VMOVUPS      1664(DI), Z2
+	VSUBPS       Z1, Z2, Z2
+	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z2, K1
 	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
-	VADDPS       Z0, Z4, Z5
-	VSUBPS       Z4, Z5, Z6
-	VCMPPS       $0x16, Z4, Z6, K1
-	VGETEXPPS    Z5, Z6
-	VGETEXPPS    Z4, Z7
-	VSUBPS       Z7, Z6, Z6
-	VMINPS       Z2, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VSCALEFPS    Z6, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1600(DI)
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2112(DI)
-	VMOVUPS      2688(DI), Z4
-	VSUBPS       Z1, Z4, Z4
-	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z4, K1
-	KNOTW        K1, K1
-	VBROADCASTSS x7fc00000<>+0(SB), K1, Z4
-	VADDPS       Z0, Z4, Z5
-	VSUBPS       Z4, Z5, Z6
-	VCMPPS       $0x16, Z4, Z6, K1
-	VGETEXPPS    Z5, Z6
-	VGETEXPPS    Z4, Z7
-	VSUBPS       Z7, Z6, Z6
-	VMINPS       Z2, Z6, Z6
-	VMOVAPS.Z    Z6, K1, Z6
-	VSCALEFPS    Z6, Z4, Z4
-	VSUBPS       Z4, Z5, Z7
-	VADDPS       Z4, Z5, Z4
-	VDIVPS       Z4, Z7, Z4
-	VMOVUPS      Z4, 1664(DI)
-	VMULPS       Z3, Z6, Z4
-	VMOVUPS      Z4, 2176(DI)
-	VMOVUPS      2752(DI), Z4
+	VBROADCASTSS x7fc00000<>+0(SB), K1, Z2
+	VADDPS       Z0, Z2, Z3
+	VMOVUPS      1728(DI), Z4
 	VSUBPS       Z1, Z4, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VADDPS       Z0, Z1, Z4
-	VSUBPS       Z1, Z4, Z5
-	VCMPPS       $0x16, Z1, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z1, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z2, Z5, Z2
-	VMOVAPS.Z    Z2, K1, Z2
-	VSCALEFPS    Z2, Z1, Z1
-	VSUBPS       Z1, Z4, Z5
-	VADDPS       Z1, Z4, Z1
-	VDIVPS       Z1, Z5, Z1
-	VMOVUPS      Z1, 1728(DI)
-	VMULPS       Z3, Z2, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS       Z1, Z9, Z10
-	VMOVUPS      1728(DI), Z11
-	VMULPS       Z11, Z11, Z12
-	VMULPS       Z1, Z12, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z13, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z13, Z10, Z6
-	VMULPS       Z9, Z6, Z6
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
+	VPSUBD       Z2, Z3, Z5
+	VPSUBD       Z1, Z4, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z5, Z5
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z5, Z5
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPADDD       Z5, Z2, Z7
+	VPADDD       Z6, Z1, Z8
+	VSUBPS       Z7, Z2, Z2
+	VSUBPS       Z8, Z1, Z1
+	VADDPS       Z0, Z2, Z2
+	VADDPS       Z3, Z7, Z3
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z4, Z8, Z4
+	VMULPS       Z3, Z3, Z7
+	VMULPS       Z2, Z2, Z8
+	VCVTDQ2PS    Z5, Z5
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z1, Z1, Z10
+	VCVTDQ2PS    Z6, Z6
+	VMULPS.BCST  x33b17218<>+0(SB), Z5, Z5
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z11, Z11, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1024(DI)
-	VADDPS       2112(DI), Z3, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1088(DI)
-	VADDPS       2176(DI), Z4, Z2
-	VDIVPS       Z2, Z0, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z8, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z8, Z8
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z7, Z11, Z11
+	VADDPS       Z7, Z8, Z7
+	VADDPS       Z9, Z12, Z8
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z3, Z7, Z3
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z1, Z8, Z1
+	VMULPS       Z3, Z5, Z5
+	VMULPS       Z4, Z6, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z1, Z1
+	VMULPS       Z0, Z3, Z3
+	VDIVPS       Z2, Z3, Z2
 	VMOVUPS      Z2, 1152(DI)
-	VADDPS       2240(DI), Z1, Z1
+	VMULPS       Z0, Z4, Z0
 	VDIVPS       Z1, Z0, Z0
 	VMOVUPS      Z0, 1216(DI)
 	JMP          mean37
 
 flat36:
 	VBROADCASTSS 4(CX), Z0
-	VMOVUPS      2560(DI), Z1
+	VMOVUPS      1536(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1024(DI)
-	VMOVUPS      2624(DI), Z1
+	VMOVUPS      1600(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1088(DI)
-	VMOVUPS      2688(DI), Z1
+	VMOVUPS      1664(DI), Z1
 	VSUBPS       Z0, Z1, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VMOVUPS      Z1, 1152(DI)
-	VMOVUPS      2752(DI), Z1
+	VMOVUPS      1728(DI), Z1
 	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
@@ -11108,7 +9549,7 @@ mean37:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
 	VBROADCASTSS 4(CX), Z2
-	VMOVUPS      2560(DI), Z2
+	VMOVUPS      1536(DI), Z2
 	KMOVW        (DI), K1
 	VMOVUPS.Z    (DX)(R9*4), K1, Z3
 	VSUBPS       Z3, Z2, Z3
@@ -11133,7 +9574,7 @@ mean37:
 	VSUBPS       Z4, Z2, Z2
 	KMOVW        (DI), K2
 	VMOVUPS      Z2, K2, (DX)(R9*4)
-	VMOVUPS      2624(DI), Z2
+	VMOVUPS      1600(DI), Z2
 	KMOVW        64(DI), K2
 	VMOVUPS.Z    64(DX)(R9*4), K2, Z3
 	VSUBPS       Z3, Z2, Z3
@@ -11158,7 +9599,7 @@ mean37:
 	VSUBPS       Z4, Z2, Z2
 	KMOVW        64(DI), K2
 	VMOVUPS      Z2, K2, 64(DX)(R9*4)
-	VMOVUPS      2688(DI), Z2
+	VMOVUPS      1664(DI), Z2
 	KMOVW        128(DI), K2
 	VMOVUPS.Z    128(DX)(R9*4), K2, Z3
 	VSUBPS       Z3, Z2, Z3
@@ -11183,7 +9624,7 @@ mean37:
 	VSUBPS       Z4, Z2, Z2
 	KMOVW        128(DI), K2
 	VMOVUPS      Z2, K2, 128(DX)(R9*4)
-	VMOVUPS      2752(DI), Z2
+	VMOVUPS      1728(DI), Z2
 	KMOVW        192(DI), K2
 	VMOVUPS.Z    192(DX)(R9*4), K2, Z3
 	VSUBPS       Z3, Z2, Z3
@@ -11212,228 +9653,183 @@ mean37:
 	JZ           reached38
 	VBROADCASTSS 16(AX), Z0
 	VBROADCASTSS 4(CX), Z1
-	VBROADCASTSS x42fc0000<>+0(SB), Z1
-	VBROADCASTSS x3f317218<>+0(SB), Z2
-	VMOVUPS      512(DI), Z3
-	VMOVUPS      1024(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1536(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2048(DI)
-	VMOVUPS      576(DI), Z3
-	VMOVUPS      1088(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1600(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2112(DI)
-	VMOVUPS      640(DI), Z3
-	VMOVUPS      1152(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1664(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2176(DI)
-	VMOVUPS      704(DI), Z3
-	VMOVUPS      1216(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z1
-	VMOVAPS.Z    Z1, K1, Z1
-	VSCALEFPS    Z1, Z4, Z4
-	VSUBPS       Z4, Z3, Z5
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z5, Z3
-	VMOVUPS      Z3, 1728(DI)
-	VMULPS       Z2, Z1, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS       Z1, Z9, Z10
-	VMOVUPS      1728(DI), Z11
-	VMULPS       Z11, Z11, Z12
-	VMULPS       Z1, Z12, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z13, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z13, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z13
-	VADDPS       Z13, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z13, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z13, Z10, Z6
-	VMULPS       Z9, Z6, Z6
-	VADDPS       Z13, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
+	VMOVUPS      512(DI), Z1
+	VMOVUPS      1024(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      576(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z9
+	VPADDD       Z8, Z5, Z10
+	VSUBPS       Z9, Z2, Z2
+	VSUBPS       Z10, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z9, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z10, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z11, Z11, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z5
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z5, Z11, Z11
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z9, Z12, Z6
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
 	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z5, Z2
+	VBROADCASTSS x3f800000<>+0(SB), Z3
+	VSUBPS       Z1, Z3, Z1
 	VPXORD       Z16, Z16, Z16
-	VMAXPS       Z2, Z16, Z2
-	VMOVUPS      1024(DI), Z5
-	VMOVUPS      512(DI), Z6
-	VMULPS.BCST  12(AX), Z6, Z7
-	VCMPPS       $0x1d, Z6, Z5, K1
-	VCMPPS       $0x1d, Z7, Z5, K2
-	KANDNW       K2, K1, K1
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (BX)(R9*4), K2, Z6
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (DX)(R9*4), K2, Z7
-	VMULPS.BCST  8(AX), Z5, Z8
-	VMULPS       Z2, Z8, Z2
-	VADDPS       Z2, Z6, Z2
-	VMOVAPS      Z2, K1, Z6
-	KMOVW        (DI), K2
-	VMOVUPS      Z6, K2, (BX)(R9*4)
-	VMOVUPS      2560(DI), Z2
-	VSUBPS       Z5, Z2, Z2
-	VMOVAPS      Z2, K1, Z7
-	KMOVW        (DI), K1
-	VMOVUPS      Z7, K1, (DX)(R9*4)
-	VADDPS       2112(DI), Z3, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z17, Z17, Z17
-	VMAXPS       Z2, Z17, Z2
-	VMOVUPS      1088(DI), Z3
-	VMOVUPS      576(DI), Z5
-	VMULPS.BCST  12(AX), Z5, Z6
-	VCMPPS       $0x1d, Z5, Z3, K1
-	VCMPPS       $0x1d, Z6, Z3, K2
-	KANDNW       K2, K1, K1
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(BX)(R9*4), K2, Z5
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(DX)(R9*4), K2, Z6
-	VMULPS.BCST  8(AX), Z3, Z7
-	VMULPS       Z2, Z7, Z2
-	VADDPS       Z2, Z5, Z2
-	VMOVAPS      Z2, K1, Z5
-	KMOVW        64(DI), K2
-	VMOVUPS      Z5, K2, 64(BX)(R9*4)
-	VMOVUPS      2624(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z6
-	KMOVW        64(DI), K1
-	VMOVUPS      Z6, K1, 64(DX)(R9*4)
-	VADDPS       2176(DI), Z4, Z2
-	VBROADCASTSS x3f800000<>+0(SB), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z18, Z18, Z18
-	VMAXPS       Z2, Z18, Z2
-	VMOVUPS      1152(DI), Z3
-	VMOVUPS      640(DI), Z4
+	VMAXPS       Z1, Z16, Z1
+	VMOVUPS      1024(DI), Z3
+	VMOVUPS      512(DI), Z4
 	VMULPS.BCST  12(AX), Z4, Z5
 	VCMPPS       $0x1d, Z4, Z3, K1
 	VCMPPS       $0x1d, Z5, Z3, K2
 	KANDNW       K2, K1, K1
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(BX)(R9*4), K2, Z4
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(DX)(R9*4), K2, Z5
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (BX)(R9*4), K2, Z4
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R9*4), K2, Z5
 	VMULPS.BCST  8(AX), Z3, Z6
-	VMULPS       Z2, Z6, Z2
-	VADDPS       Z2, Z4, Z2
-	VMOVAPS      Z2, K1, Z4
-	KMOVW        128(DI), K2
-	VMOVUPS      Z4, K2, 128(BX)(R9*4)
-	VMOVUPS      2688(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z5
-	KMOVW        128(DI), K1
-	VMOVUPS      Z5, K1, 128(DX)(R9*4)
-	VADDPS       2240(DI), Z1, Z1
+	VMULPS       Z1, Z6, Z1
+	VADDPS       Z1, Z4, Z1
+	VMOVAPS      Z1, K1, Z4
+	KMOVW        (DI), K2
+	VMOVUPS      Z4, K2, (BX)(R9*4)
+	VMOVUPS      1536(DI), Z1
+	VSUBPS       Z3, Z1, Z1
+	VMOVAPS      Z1, K1, Z5
+	KMOVW        (DI), K1
+	VMOVUPS      Z5, K1, (DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z2, Z1, Z1
+	VPXORD       Z17, Z17, Z17
+	VMAXPS       Z1, Z17, Z1
+	VMOVUPS      1088(DI), Z2
+	VMOVUPS      576(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(BX)(R9*4), K2, Z3
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(DX)(R9*4), K2, Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	KMOVW        64(DI), K2
+	VMOVUPS      Z3, K2, 64(BX)(R9*4)
+	VMOVUPS      1600(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
+	KMOVW        64(DI), K1
+	VMOVUPS      Z4, K1, 64(DX)(R9*4)
+	VMOVUPS      640(DI), Z1
+	VMOVUPS      1152(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z9
+	VPADDD       Z8, Z5, Z10
+	VSUBPS       Z9, Z2, Z2
+	VSUBPS       Z10, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z9, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z10, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z5, Z11, Z11
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z9, Z12, Z6
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
+	VMULPS       Z0, Z2, Z0
 	VBROADCASTSS x3f800000<>+0(SB), Z2
-	VMULPS       Z0, Z1, Z0
-	VSUBPS       Z0, Z2, Z0
+	VSUBPS       Z1, Z2, Z1
+	VPXORD       Z18, Z18, Z18
+	VMAXPS       Z1, Z18, Z1
+	VMOVUPS      1152(DI), Z2
+	VMOVUPS      640(DI), Z3
+	VMULPS.BCST  12(AX), Z3, Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(BX)(R9*4), K2, Z3
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(DX)(R9*4), K2, Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	KMOVW        128(DI), K2
+	VMOVUPS      Z3, K2, 128(BX)(R9*4)
+	VMOVUPS      1664(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
+	KMOVW        128(DI), K1
+	VMOVUPS      Z4, K1, 128(DX)(R9*4)
+	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z19, Z19, Z19
 	VMAXPS       Z0, Z19, Z0
 	VMOVUPS      1216(DI), Z1
@@ -11452,7 +9848,7 @@ mean37:
 	VMOVAPS      Z0, K1, Z2
 	KMOVW        192(DI), K2
 	VMOVUPS      Z2, K2, 192(BX)(R9*4)
-	VMOVUPS      2752(DI), Z0
+	VMOVUPS      1728(DI), Z0
 	VSUBPS       Z1, Z0, Z0
 	VMOVAPS      Z0, K1, Z3
 	KMOVW        192(DI), K1
@@ -11507,56 +9903,46 @@ single22:
 	KMOVW        K1, K1
 	KORTESTW     K1, K1
 	JZ           still39
-	VMOVUPS      Z0, 2560(DI)
+	VMOVUPS      Z0, 1536(DI)
 	CMPB         spanned+48(FP), $0x00
 	JE           flat41
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
 	VBROADCASTSS 4(CX), Z1
-	VMOVUPS      2560(DI), Z2
+	VMOVUPS      1536(DI), Z2
 	VSUBPS       Z1, Z2, Z1
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z1, K1
 	KNOTW        K1, K1
 	VBROADCASTSS x7fc00000<>+0(SB), K1, Z1
 	VADDPS       Z0, Z1, Z2
-	VSUBPS       Z1, Z2, Z3
-	VCMPPS       $0x16, Z1, Z3, K1
-	VGETEXPPS    Z2, Z3
-	VGETEXPPS    Z1, Z4
-	VSUBPS       Z4, Z3, Z3
-	VMINPS.BCST  x42fc0000<>+0(SB), Z3, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VSCALEFPS    Z3, Z1, Z1
-	VSUBPS       Z1, Z2, Z4
-	VADDPS       Z1, Z2, Z1
-	VDIVPS       Z1, Z4, Z1
-	VMOVUPS      Z1, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z3, Z1
-	VMOVUPS      Z1, 2048(DI)
-	VMOVUPS      1536(DI), Z1
-	VMULPS       Z1, Z1, Z2
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z2, Z3
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3de38e39<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3e124925<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z2
-	VADDPS.BCST  x3f800000<>+0(SB), Z2, Z2
+	VPSUBD       Z1, Z2, Z3
+	VPADDD.BCST  x00400000<>+0(SB), Z3, Z3
+	VPANDD.BCST  xff800000<>+0(SB), Z3, Z3
+	VPADDD       Z3, Z1, Z4
+	VSUBPS       Z4, Z1, Z1
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z2, Z4, Z2
+	VMULPS       Z2, Z2, Z4
+	VMULPS       Z1, Z1, Z5
+	VCVTDQ2PS    Z3, Z3
+	VMULPS.BCST  x33b17218<>+0(SB), Z3, Z3
 	VADDPS       Z1, Z1, Z1
-	VMULPS       Z1, Z2, Z1
-	VADDPS       2048(DI), Z1, Z1
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z5, Z6
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z5, Z5
+	VADDPS       Z4, Z6, Z6
+	VADDPS       Z4, Z5, Z4
+	VMULPS       Z2, Z4, Z2
+	VMULPS       Z1, Z6, Z1
+	VMULPS       Z2, Z3, Z3
+	VADDPS       Z3, Z1, Z1
+	VMULPS       Z0, Z2, Z0
 	VDIVPS       Z1, Z0, Z0
 	VMOVUPS      Z0, 1024(DI)
 	JMP          mean42
 
 flat41:
 	VBROADCASTSS 4(CX), Z0
-	VMOVUPS      2560(DI), Z1
+	VMOVUPS      1536(DI), Z1
 	VSUBPS       Z0, Z1, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K1
 	KNOTW        K1, K1
@@ -11565,7 +9951,7 @@ flat41:
 
 mean42:
 	VBROADCASTSS 4(CX), Z0
-	VMOVUPS      2560(DI), Z0
+	VMOVUPS      1536(DI), Z0
 	KMOVW        (DI), K1
 	VMOVUPS.Z    (DX)(R9*4), K1, Z1
 	VSUBPS       Z1, Z0, Z1
@@ -11596,38 +9982,29 @@ mean42:
 	VMOVUPS      512(DI), Z0
 	VMOVUPS      1024(DI), Z1
 	VSUBPS       Z1, Z0, Z2
-	VCMPPS       $0x16, Z1, Z2, K1
-	VGETEXPPS    Z0, Z2
-	VGETEXPPS    Z1, Z3
-	VSUBPS       Z3, Z2, Z2
-	VMINPS.BCST  x42fc0000<>+0(SB), Z2, Z2
-	VMOVAPS.Z    Z2, K1, Z2
-	VSCALEFPS    Z2, Z1, Z1
-	VSUBPS       Z1, Z0, Z3
-	VADDPS       Z1, Z0, Z0
-	VDIVPS       Z0, Z3, Z0
-	VMOVUPS      Z0, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z2, Z0
-	VMOVUPS      Z0, 2048(DI)
-	VMOVUPS      1536(DI), Z0
-	VMULPS       Z0, Z0, Z1
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z1, Z2
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3de38e39<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3e124925<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z2
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z2, Z2
-	VMULPS       Z1, Z2, Z1
-	VADDPS.BCST  x3f800000<>+0(SB), Z1, Z1
-	VADDPS       Z0, Z0, Z0
-	VMULPS       Z0, Z1, Z0
-	VADDPS       2048(DI), Z0, Z0
-	VBROADCASTSS x3f800000<>+0(SB), Z1
+	VPSUBD       Z1, Z0, Z3
+	VPADDD.BCST  x00400000<>+0(SB), Z3, Z3
+	VPANDD.BCST  xff800000<>+0(SB), Z3, Z3
+	VPADDD       Z3, Z1, Z4
+	VSUBPS       Z4, Z1, Z1
+	VADDPS       Z2, Z1, Z1
+	VADDPS       Z0, Z4, Z0
+	VMULPS       Z0, Z0, Z2
+	VMULPS       Z1, Z1, Z4
+	VCVTDQ2PS    Z3, Z3
+	VMULPS.BCST  x33b17218<>+0(SB), Z3, Z3
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z4, Z5
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z4, Z4
+	VADDPS       Z2, Z5, Z5
+	VADDPS       Z2, Z4, Z2
+	VMULPS       Z0, Z2, Z0
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z0, Z3, Z2
+	VADDPS       Z2, Z1, Z1
+	VDIVPS       Z0, Z1, Z0
 	VMULPS.BCST  16(AX), Z0, Z0
+	VBROADCASTSS x3f800000<>+0(SB), Z1
 	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z16, Z16, Z16
 	VMAXPS       Z0, Z16, Z0
@@ -11647,7 +10024,7 @@ mean42:
 	VMOVAPS      Z0, K1, Z2
 	KMOVW        (DI), K2
 	VMOVUPS      Z2, K2, (BX)(R9*4)
-	VMOVUPS      2560(DI), Z0
+	VMOVUPS      1536(DI), Z0
 	VSUBPS       Z1, Z0, Z0
 	VMOVAPS      Z0, K1, Z3
 	KMOVW        (DI), K1
@@ -11670,19 +10047,9 @@ end23:
 	VZEROUPPER
 	RET
 
-DATA x42fc0000<>+0(SB)/4, $0x42fc0000
-DATA x42fc0000<>+4(SB)/4, $0x42fc0000
-DATA x42fc0000<>+8(SB)/4, $0x42fc0000
-DATA x42fc0000<>+12(SB)/4, $0x42fc0000
-DATA x42fc0000<>+16(SB)/4, $0x42fc0000
-DATA x42fc0000<>+20(SB)/4, $0x42fc0000
-DATA x42fc0000<>+24(SB)/4, $0x42fc0000
-DATA x42fc0000<>+28(SB)/4, $0x42fc0000
-GLOBL x42fc0000<>(SB), RODATA|NOPTR, $32
-
 // func morningAVX512(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
 // Requires: AVX, AVX512F, POPCNT
-TEXT ·morningAVX512(SB), $4160-80
+TEXT ·morningAVX512(SB), $3136-80
 	MOVQ line+56(FP), AX
 	MOVQ regime+48(FP), CX
 	MOVQ t+0(FP), DX
@@ -11705,7 +10072,7 @@ loop44:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       (SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2560(DI)
+	VMOVUPS      Z0, 1536(DI)
 	VMOVUPS      (DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -11733,36 +10100,27 @@ loop44:
 	JZ           wet49
 	VMOVAPS      Z21, K3, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K4
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K4, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -11820,10 +10178,10 @@ loop44:
 wet49:
 	VBROADCASTSS 20(AX), K1, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 3584(DI)
+	VMOVUPS      Z18, 2560(DI)
 	VMOVUPS      Z17, 512(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3072(DI)
+	VMOVUPS      Z17, 2048(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
 	KANDNW       K2, K1, K2
@@ -11836,7 +10194,7 @@ wet49:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       64(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2624(DI)
+	VMOVUPS      Z0, 1600(DI)
 	VMOVUPS      64(DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -11864,36 +10222,27 @@ wet49:
 	JZ           wet50
 	VMOVAPS      Z21, K4, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K5
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K5, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -11951,10 +10300,10 @@ wet49:
 wet50:
 	VBROADCASTSS 20(AX), K2, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 3648(DI)
+	VMOVUPS      Z18, 2624(DI)
 	VMOVUPS      Z17, 576(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3136(DI)
+	VMOVUPS      Z17, 2112(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -11967,7 +10316,7 @@ wet50:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       128(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2688(DI)
+	VMOVUPS      Z0, 1664(DI)
 	VMOVUPS      128(DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -11995,36 +10344,27 @@ wet50:
 	JZ           wet51
 	VMOVAPS      Z21, K4, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K5
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K5, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -12082,10 +10422,10 @@ wet50:
 wet51:
 	VBROADCASTSS 20(AX), K2, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 3712(DI)
+	VMOVUPS      Z18, 2688(DI)
 	VMOVUPS      Z17, 640(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3200(DI)
+	VMOVUPS      Z17, 2176(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -12098,7 +10438,7 @@ wet51:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       192(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2752(DI)
+	VMOVUPS      Z0, 1728(DI)
 	VMOVUPS      192(DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -12126,36 +10466,27 @@ wet51:
 	JZ           wet52
 	VMOVAPS      Z21, K4, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K5
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K5, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -12213,10 +10544,10 @@ wet51:
 wet52:
 	VBROADCASTSS 20(AX), K2, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 3776(DI)
+	VMOVUPS      Z18, 2752(DI)
 	VMOVUPS      Z17, 704(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3264(DI)
+	VMOVUPS      Z17, 2240(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -12229,7 +10560,7 @@ wet52:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       256(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2816(DI)
+	VMOVUPS      Z0, 1792(DI)
 	VMOVUPS      256(DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -12257,36 +10588,27 @@ wet52:
 	JZ           wet53
 	VMOVAPS      Z21, K4, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K5
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K5, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -12344,10 +10666,10 @@ wet52:
 wet53:
 	VBROADCASTSS 20(AX), K2, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 3840(DI)
+	VMOVUPS      Z18, 2816(DI)
 	VMOVUPS      Z17, 768(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3328(DI)
+	VMOVUPS      Z17, 2304(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -12360,7 +10682,7 @@ wet53:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       320(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2880(DI)
+	VMOVUPS      Z0, 1856(DI)
 	VMOVUPS      320(DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -12388,36 +10710,27 @@ wet53:
 	JZ           wet54
 	VMOVAPS      Z21, K4, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K5
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K5, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -12475,10 +10788,10 @@ wet53:
 wet54:
 	VBROADCASTSS 20(AX), K2, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 3904(DI)
+	VMOVUPS      Z18, 2880(DI)
 	VMOVUPS      Z17, 832(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3392(DI)
+	VMOVUPS      Z17, 2368(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -12491,7 +10804,7 @@ wet54:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       384(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2944(DI)
+	VMOVUPS      Z0, 1920(DI)
 	VMOVUPS      384(DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -12519,36 +10832,27 @@ wet54:
 	JZ           wet55
 	VMOVAPS      Z21, K4, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K5
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K5, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -12606,10 +10910,10 @@ wet54:
 wet55:
 	VBROADCASTSS 20(AX), K2, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 3968(DI)
+	VMOVUPS      Z18, 2944(DI)
 	VMOVUPS      Z17, 896(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3456(DI)
+	VMOVUPS      Z17, 2432(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -12622,7 +10926,7 @@ wet55:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       448(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 3008(DI)
+	VMOVUPS      Z0, 1984(DI)
 	VMOVUPS      448(DX)(R12*4), Z17
 	VBROADCASTSS x3f800000<>+0(SB), Z18
 	VBROADCASTSS 12(AX), Z19
@@ -12650,36 +10954,27 @@ wet55:
 	JZ           wet56
 	VMOVAPS      Z21, K4, Z17
 	VSUBPS       Z23, Z22, Z21
-	VCMPPS       $0x16, Z23, Z21, K5
-	VGETEXPPS    Z22, Z21
-	VGETEXPPS    Z23, Z24
-	VSUBPS       Z24, Z21, Z21
-	VMINPS.BCST  x42fc0000<>+0(SB), Z21, Z21
-	VMOVAPS.Z    Z21, K5, Z21
-	VSCALEFPS    Z21, Z23, Z23
-	VSUBPS       Z23, Z22, Z24
-	VADDPS       Z23, Z22, Z22
-	VDIVPS       Z22, Z24, Z22
-	VMOVUPS      Z22, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z21, Z21
-	VMOVUPS      Z21, 2048(DI)
-	VMOVUPS      1536(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z22, Z23
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3de38e39<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e124925<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z23, Z23
-	VMULPS       Z22, Z23, Z22
-	VADDPS.BCST  x3f800000<>+0(SB), Z22, Z22
+	VPSUBD       Z23, Z22, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z24, Z23, Z25
+	VSUBPS       Z25, Z23, Z23
+	VADDPS       Z21, Z23, Z21
+	VADDPS       Z22, Z25, Z22
+	VMULPS       Z22, Z22, Z23
+	VMULPS       Z21, Z21, Z25
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
 	VADDPS       Z21, Z21, Z21
-	VMULPS       Z21, Z22, Z21
-	VADDPS       2048(DI), Z21, Z21
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z25, Z26
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z25, Z25
+	VADDPS       Z23, Z26, Z26
+	VADDPS       Z23, Z25, Z23
+	VMULPS       Z22, Z23, Z22
+	VMULPS       Z21, Z26, Z21
+	VMULPS       Z22, Z24, Z23
+	VADDPS       Z23, Z21, Z21
+	VDIVPS       Z22, Z21, Z21
 	VMULPS.BCST  24(AX), Z21, Z21
 	VBROADCASTSS x3f800000<>+0(SB), Z22
 	VMINPS       Z21, Z22, Z21
@@ -12737,10 +11032,10 @@ wet55:
 wet56:
 	VBROADCASTSS 20(AX), K2, Z19
 	VSUBPS       Z17, Z0, Z17
-	VMOVUPS      Z18, 4032(DI)
+	VMOVUPS      Z18, 3008(DI)
 	VMOVUPS      Z17, 960(DI)
 	VMULPS       Z19, Z17, Z17
-	VMOVUPS      Z17, 3520(DI)
+	VMOVUPS      Z17, 2496(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -12754,301 +11049,205 @@ wet56:
 	JE           flat59
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS x42fc0000<>+0(SB), Z17
-	VBROADCASTSS x3f317218<>+0(SB), Z18
-	VMOVUPS      1024(DI), Z19
-	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z19, Z19
-	VSUBPS       Z19, Z20, Z22
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1536(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2048(DI)
+	VMOVUPS      1024(DI), Z17
+	VADDPS       Z0, Z17, Z18
 	VMOVUPS      1088(DI), Z19
 	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z19, Z19
-	VSUBPS       Z19, Z20, Z22
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1600(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2112(DI)
-	VMOVUPS      1152(DI), Z19
-	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z19, Z19
-	VSUBPS       Z19, Z20, Z22
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1664(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2176(DI)
+	VPSUBD       Z17, Z18, Z21
+	VPSUBD       Z19, Z20, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z21, Z21
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z21, Z21
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPADDD       Z21, Z17, Z23
+	VPADDD       Z22, Z19, Z24
+	VSUBPS       Z23, Z17, Z17
+	VSUBPS       Z24, Z19, Z19
+	VADDPS       Z0, Z17, Z17
+	VADDPS       Z18, Z23, Z18
+	VADDPS       Z0, Z19, Z19
+	VADDPS       Z20, Z24, Z20
+	VMULPS       Z18, Z18, Z23
+	VMULPS       Z17, Z17, Z24
+	VCVTDQ2PS    Z21, Z21
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z22, Z22
+	VMULPS.BCST  x33b17218<>+0(SB), Z21, Z21
+	VADDPS       Z17, Z17, Z17
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z24, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z24, Z24
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z23, Z27, Z27
+	VADDPS       Z23, Z24, Z23
+	VADDPS       Z25, Z28, Z24
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z18, Z23, Z18
+	VMULPS       Z17, Z27, Z17
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z24, Z19
+	VMULPS       Z18, Z21, Z21
+	VMULPS       Z20, Z22, Z22
+	VADDPS       Z21, Z17, Z17
+	VADDPS       Z22, Z19, Z19
+	VMULPS       Z0, Z18, Z18
+	VDIVPS       Z17, Z18, Z17
+	VMOVUPS      Z17, 1024(DI)
+	VMULPS       Z0, Z20, Z17
+	VDIVPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 1088(DI)
+	VMOVUPS      1152(DI), Z17
+	VADDPS       Z0, Z17, Z18
 	VMOVUPS      1216(DI), Z19
 	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z19, Z19
-	VSUBPS       Z19, Z20, Z22
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1728(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2240(DI)
-	VMOVUPS      1280(DI), Z19
-	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z19, Z19
-	VSUBPS       Z19, Z20, Z22
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1792(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2304(DI)
+	VPSUBD       Z17, Z18, Z21
+	VPSUBD       Z19, Z20, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z21, Z21
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z21, Z21
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPADDD       Z21, Z17, Z23
+	VPADDD       Z22, Z19, Z24
+	VSUBPS       Z23, Z17, Z17
+	VSUBPS       Z24, Z19, Z19
+	VADDPS       Z0, Z17, Z17
+	VADDPS       Z18, Z23, Z18
+	VADDPS       Z0, Z19, Z19
+	VADDPS       Z20, Z24, Z20
+	VMULPS       Z18, Z18, Z23
+	VMULPS       Z17, Z17, Z24
+	VCVTDQ2PS    Z21, Z21
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z22, Z22
+	VMULPS.BCST  x33b17218<>+0(SB), Z21, Z21
+	VADDPS       Z17, Z17, Z17
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z24, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z24, Z24
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z23, Z27, Z27
+	VADDPS       Z23, Z24, Z23
+	VADDPS       Z25, Z28, Z24
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z18, Z23, Z18
+	VMULPS       Z17, Z27, Z17
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z24, Z19
+	VMULPS       Z18, Z21, Z21
+	VMULPS       Z20, Z22, Z22
+	VADDPS       Z21, Z17, Z17
+	VADDPS       Z22, Z19, Z19
+	VMULPS       Z0, Z18, Z18
+	VDIVPS       Z17, Z18, Z17
+	VMOVUPS      Z17, 1152(DI)
+	VMULPS       Z0, Z20, Z17
+	VDIVPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 1216(DI)
+	VMOVUPS      1280(DI), Z17
+	VADDPS       Z0, Z17, Z18
 	VMOVUPS      1344(DI), Z19
 	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z19, Z19
-	VSUBPS       Z19, Z20, Z22
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1856(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2368(DI)
-	VMOVUPS      1408(DI), Z19
-	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z19, Z19
-	VSUBPS       Z19, Z20, Z22
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1920(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2432(DI)
+	VPSUBD       Z17, Z18, Z21
+	VPSUBD       Z19, Z20, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z21, Z21
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z21, Z21
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPADDD       Z21, Z17, Z23
+	VPADDD       Z22, Z19, Z24
+	VSUBPS       Z23, Z17, Z17
+	VSUBPS       Z24, Z19, Z19
+	VADDPS       Z0, Z17, Z17
+	VADDPS       Z18, Z23, Z18
+	VADDPS       Z0, Z19, Z19
+	VADDPS       Z20, Z24, Z20
+	VMULPS       Z18, Z18, Z23
+	VMULPS       Z17, Z17, Z24
+	VCVTDQ2PS    Z21, Z21
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z22, Z22
+	VMULPS.BCST  x33b17218<>+0(SB), Z21, Z21
+	VADDPS       Z17, Z17, Z17
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z24, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z24, Z24
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z23, Z27, Z27
+	VADDPS       Z23, Z24, Z23
+	VADDPS       Z25, Z28, Z24
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z18, Z23, Z18
+	VMULPS       Z17, Z27, Z17
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z24, Z19
+	VMULPS       Z18, Z21, Z21
+	VMULPS       Z20, Z22, Z22
+	VADDPS       Z21, Z17, Z17
+	VADDPS       Z22, Z19, Z19
+	VMULPS       Z0, Z18, Z18
+	VDIVPS       Z17, Z18, Z17
+	VMOVUPS      Z17, 1280(DI)
+	VMULPS       Z0, Z20, Z17
+	VDIVPS       Z19, Z17, Z17
+	VMOVUPS      Z17, 1344(DI)
+	VMOVUPS      1408(DI), Z17
+	VADDPS       Z0, Z17, Z18
 	VMOVUPS      1472(DI), Z19
 	VADDPS       Z0, Z19, Z20
-	VSUBPS       Z19, Z20, Z21
-	VCMPPS       $0x16, Z19, Z21, K1
-	VGETEXPPS    Z20, Z21
-	VGETEXPPS    Z19, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z17
-	VMOVAPS.Z    Z17, K1, Z17
-	VSCALEFPS    Z17, Z19, Z19
-	VSUBPS       Z19, Z20, Z21
-	VADDPS       Z19, Z20, Z19
-	VDIVPS       Z19, Z21, Z19
-	VMOVUPS      Z19, 1984(DI)
-	VMULPS       Z18, Z17, Z17
-	VMOVUPS      Z17, 2496(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
-	VMOVUPS      1536(DI), Z18
-	VMULPS       Z18, Z18, Z19
-	VMULPS       Z17, Z19, Z20
-	VMOVUPS      1600(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z17, Z22, Z23
-	VMOVUPS      1664(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z17, Z25, Z26
-	VMOVUPS      1728(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z17, Z28, Z17
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z19
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z19, Z19
-	VADDPS       Z18, Z18, Z18
-	VMULPS       Z18, Z19, Z18
-	VADDPS       Z23, Z20, Z19
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z19, Z19
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z17, Z17
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z17, Z17
-	VADDPS       2048(DI), Z18, Z18
-	VDIVPS       Z18, Z0, Z18
-	VMOVUPS      Z18, 1024(DI)
-	VADDPS       2112(DI), Z19, Z18
-	VDIVPS       Z18, Z0, Z18
-	VMOVUPS      Z18, 1088(DI)
-	VADDPS       2176(DI), Z20, Z18
-	VDIVPS       Z18, Z0, Z18
-	VMOVUPS      Z18, 1152(DI)
-	VADDPS       2240(DI), Z17, Z17
-	VDIVPS       Z17, Z0, Z17
-	VMOVUPS      Z17, 1216(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
-	VMOVUPS      1792(DI), Z18
-	VMULPS       Z18, Z18, Z19
-	VMULPS       Z17, Z19, Z20
-	VMOVUPS      1856(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z17, Z22, Z23
-	VMOVUPS      1920(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z17, Z25, Z26
-	VMOVUPS      1984(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z17, Z28, Z17
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z19
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z19, Z19
-	VADDPS       Z18, Z18, Z18
-	VMULPS       Z18, Z19, Z18
-	VADDPS       Z23, Z20, Z19
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z19, Z19
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z17, Z17
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z17, Z17
-	VADDPS       2304(DI), Z18, Z18
-	VDIVPS       Z18, Z0, Z18
-	VMOVUPS      Z18, 1280(DI)
-	VADDPS       2368(DI), Z19, Z18
-	VDIVPS       Z18, Z0, Z18
-	VMOVUPS      Z18, 1344(DI)
-	VADDPS       2432(DI), Z20, Z18
-	VDIVPS       Z18, Z0, Z18
-	VMOVUPS      Z18, 1408(DI)
-	VADDPS       2496(DI), Z17, Z17
-	VDIVPS       Z17, Z0, Z0
+	VPSUBD       Z17, Z18, Z21
+	VPSUBD       Z19, Z20, Z22
+	VPADDD.BCST  x00400000<>+0(SB), Z21, Z21
+	VPADDD.BCST  x00400000<>+0(SB), Z22, Z22
+	VPANDD.BCST  xff800000<>+0(SB), Z21, Z21
+	VPANDD.BCST  xff800000<>+0(SB), Z22, Z22
+	VPADDD       Z21, Z17, Z23
+	VPADDD       Z22, Z19, Z24
+	VSUBPS       Z23, Z17, Z17
+	VSUBPS       Z24, Z19, Z19
+	VADDPS       Z0, Z17, Z17
+	VADDPS       Z18, Z23, Z18
+	VADDPS       Z0, Z19, Z19
+	VADDPS       Z20, Z24, Z20
+	VMULPS       Z18, Z18, Z23
+	VMULPS       Z17, Z17, Z24
+	VCVTDQ2PS    Z21, Z21
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z22, Z22
+	VMULPS.BCST  x33b17218<>+0(SB), Z21, Z21
+	VADDPS       Z17, Z17, Z17
+	VMULPS.BCST  x33b17218<>+0(SB), Z22, Z22
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z24, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z24, Z24
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z23, Z27, Z27
+	VADDPS       Z23, Z24, Z23
+	VADDPS       Z25, Z28, Z24
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z18, Z23, Z18
+	VMULPS       Z17, Z27, Z17
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z24, Z19
+	VMULPS       Z18, Z21, Z21
+	VMULPS       Z20, Z22, Z22
+	VADDPS       Z21, Z17, Z17
+	VADDPS       Z22, Z19, Z19
+	VMULPS       Z0, Z18, Z18
+	VDIVPS       Z17, Z18, Z17
+	VMOVUPS      Z17, 1408(DI)
+	VMULPS       Z0, Z20, Z0
+	VDIVPS       Z19, Z0, Z0
 	VMOVUPS      Z0, 1472(DI)
 	JMP          mean60
 
@@ -13073,16 +11272,16 @@ flat59:
 mean60:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z17
-	VMOVUPS      2560(DI), Z18
+	VMOVUPS      1536(DI), Z18
 	VMOVUPS      512(DI), Z19
-	VMOVUPS      3072(DI), Z20
+	VMOVUPS      2048(DI), Z20
 	VMOVUPS      1024(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K1
 	KANDNW       K1, K2, K1
 	KMOVW        K1, K1
 	VMULPS       Z17, Z21, Z22
-	VMULPS       3584(DI), Z22, Z22
+	VMULPS       2560(DI), Z22, Z22
 	VMOVUPS      (BX)(R12*4), Z23
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z19
@@ -13093,16 +11292,16 @@ mean60:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z18, Z18
 	VMOVUPS      Z18, (DX)(R12*4)
-	VMOVUPS      2624(DI), Z18
+	VMOVUPS      1600(DI), Z18
 	VMOVUPS      576(DI), Z19
-	VMOVUPS      3136(DI), Z20
+	VMOVUPS      2112(DI), Z20
 	VMOVUPS      1088(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z17, Z21, Z22
-	VMULPS       3648(DI), Z22, Z22
+	VMULPS       2624(DI), Z22, Z22
 	VMOVUPS      64(BX)(R12*4), Z23
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z19
@@ -13113,16 +11312,16 @@ mean60:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z18, Z18
 	VMOVUPS      Z18, 64(DX)(R12*4)
-	VMOVUPS      2688(DI), Z18
+	VMOVUPS      1664(DI), Z18
 	VMOVUPS      640(DI), Z19
-	VMOVUPS      3200(DI), Z20
+	VMOVUPS      2176(DI), Z20
 	VMOVUPS      1152(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z17, Z21, Z22
-	VMULPS       3712(DI), Z22, Z22
+	VMULPS       2688(DI), Z22, Z22
 	VMOVUPS      128(BX)(R12*4), Z23
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z19
@@ -13133,16 +11332,16 @@ mean60:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z18, Z18
 	VMOVUPS      Z18, 128(DX)(R12*4)
-	VMOVUPS      2752(DI), Z18
+	VMOVUPS      1728(DI), Z18
 	VMOVUPS      704(DI), Z19
-	VMOVUPS      3264(DI), Z20
+	VMOVUPS      2240(DI), Z20
 	VMOVUPS      1216(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z17, Z21, Z22
-	VMULPS       3776(DI), Z22, Z22
+	VMULPS       2752(DI), Z22, Z22
 	VMOVUPS      192(BX)(R12*4), Z23
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z19
@@ -13153,16 +11352,16 @@ mean60:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z18, Z18
 	VMOVUPS      Z18, 192(DX)(R12*4)
-	VMOVUPS      2816(DI), Z18
+	VMOVUPS      1792(DI), Z18
 	VMOVUPS      768(DI), Z19
-	VMOVUPS      3328(DI), Z20
+	VMOVUPS      2304(DI), Z20
 	VMOVUPS      1280(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z17, Z21, Z22
-	VMULPS       3840(DI), Z22, Z22
+	VMULPS       2816(DI), Z22, Z22
 	VMOVUPS      256(BX)(R12*4), Z23
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z19
@@ -13173,16 +11372,16 @@ mean60:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z18, Z18
 	VMOVUPS      Z18, 256(DX)(R12*4)
-	VMOVUPS      2880(DI), Z18
+	VMOVUPS      1856(DI), Z18
 	VMOVUPS      832(DI), Z19
-	VMOVUPS      3392(DI), Z20
+	VMOVUPS      2368(DI), Z20
 	VMOVUPS      1344(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z17, Z21, Z22
-	VMULPS       3904(DI), Z22, Z22
+	VMULPS       2880(DI), Z22, Z22
 	VMOVUPS      320(BX)(R12*4), Z23
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z19
@@ -13193,16 +11392,16 @@ mean60:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z18, Z18
 	VMOVUPS      Z18, 320(DX)(R12*4)
-	VMOVUPS      2944(DI), Z18
+	VMOVUPS      1920(DI), Z18
 	VMOVUPS      896(DI), Z19
-	VMOVUPS      3456(DI), Z20
+	VMOVUPS      2432(DI), Z20
 	VMOVUPS      1408(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z17, Z21, Z22
-	VMULPS       3968(DI), Z22, Z22
+	VMULPS       2944(DI), Z22, Z22
 	VMOVUPS      384(BX)(R12*4), Z23
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z19
@@ -13213,16 +11412,16 @@ mean60:
 	VMOVAPS      Z21, K2, Z20
 	VSUBPS       Z20, Z18, Z18
 	VMOVUPS      Z18, 384(DX)(R12*4)
-	VMOVUPS      3008(DI), Z18
+	VMOVUPS      1984(DI), Z18
 	VMOVUPS      960(DI), Z19
-	VMOVUPS      3520(DI), Z20
+	VMOVUPS      2496(DI), Z20
 	VMOVUPS      1472(DI), Z21
 	VCMPPS       $0x1d, Z19, Z21, K2
 	VCMPPS       $0x1d, Z20, Z21, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z17, Z21, Z17
-	VMULPS       4032(DI), Z17, Z17
+	VMULPS       3008(DI), Z17, Z17
 	VMOVUPS      448(BX)(R12*4), Z22
 	VSUBPS       Z19, Z21, Z19
 	VMULPS       Z0, Z19, Z0
@@ -13236,285 +11435,176 @@ mean60:
 	KORTESTW     K1, K1
 	JZ           reached61
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS x42fc0000<>+0(SB), Z17
-	VBROADCASTSS x3f317218<>+0(SB), Z18
-	VMOVUPS      512(DI), Z19
-	VMOVUPS      1024(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z19, Z22
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1536(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2048(DI)
-	VMOVUPS      576(DI), Z19
-	VMOVUPS      1088(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z19, Z22
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1600(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2112(DI)
-	VMOVUPS      640(DI), Z19
-	VMOVUPS      1152(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z19, Z22
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1664(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2176(DI)
-	VMOVUPS      704(DI), Z19
-	VMOVUPS      1216(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z19, Z22
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1728(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2240(DI)
-	VMOVUPS      768(DI), Z19
-	VMOVUPS      1280(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z19, Z22
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1792(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2304(DI)
-	VMOVUPS      832(DI), Z19
-	VMOVUPS      1344(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z19, Z22
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1856(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2368(DI)
-	VMOVUPS      896(DI), Z19
-	VMOVUPS      1408(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z21
-	VMOVAPS.Z    Z21, K1, Z21
-	VSCALEFPS    Z21, Z20, Z20
-	VSUBPS       Z20, Z19, Z22
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z22, Z19
-	VMOVUPS      Z19, 1920(DI)
-	VMULPS       Z18, Z21, Z19
-	VMOVUPS      Z19, 2432(DI)
-	VMOVUPS      960(DI), Z19
-	VMOVUPS      1472(DI), Z20
-	VSUBPS       Z20, Z19, Z21
-	VCMPPS       $0x16, Z20, Z21, K1
-	VGETEXPPS    Z19, Z21
-	VGETEXPPS    Z20, Z22
-	VSUBPS       Z22, Z21, Z21
-	VMINPS       Z17, Z21, Z17
-	VMOVAPS.Z    Z17, K1, Z17
-	VSCALEFPS    Z17, Z20, Z20
-	VSUBPS       Z20, Z19, Z21
-	VADDPS       Z20, Z19, Z19
-	VDIVPS       Z19, Z21, Z19
-	VMOVUPS      Z19, 1984(DI)
-	VMULPS       Z18, Z17, Z17
-	VMOVUPS      Z17, 2496(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
-	VMOVUPS      1536(DI), Z18
-	VMULPS       Z18, Z18, Z19
-	VMULPS       Z17, Z19, Z20
-	VMOVUPS      1600(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z17, Z22, Z23
-	VMOVUPS      1664(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z17, Z25, Z26
-	VMOVUPS      1728(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z17, Z28, Z17
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z19
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z19, Z19
+	VMOVUPS      512(DI), Z17
+	VMOVUPS      1024(DI), Z18
+	VSUBPS       Z18, Z17, Z19
+	VMOVUPS      576(DI), Z20
+	VMOVUPS      1088(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z18, Z17, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z18, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z18, Z18
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z19, Z18, Z18
+	VADDPS       Z17, Z25, Z17
+	VADDPS       Z22, Z21, Z19
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z17, Z17, Z21
+	VMULPS       Z18, Z18, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
 	VADDPS       Z18, Z18, Z18
-	VMULPS       Z18, Z19, Z18
-	VADDPS       Z23, Z20, Z19
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z19, Z19
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z17, Z17
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z17, Z17
-	VADDPS       2048(DI), Z18, Z18
-	VMOVUPS      3584(DI), Z21
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z17, Z21, Z17
+	VMULPS       Z18, Z27, Z18
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z22, Z19
+	VMULPS       Z17, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z18, Z18
+	VADDPS       Z22, Z19, Z19
+	VDIVPS       Z17, Z18, Z17
+	VMULPS       Z0, Z17, Z17
+	VDIVPS       Z20, Z19, Z18
 	VMULPS       Z0, Z18, Z18
-	VSUBPS       Z18, Z21, Z18
+	VMOVUPS      2560(DI), Z19
+	VSUBPS       Z17, Z19, Z17
 	VPXORD       Z1, Z1, Z1
-	VMAXPS       Z18, Z1, Z18
-	VMOVUPS      1024(DI), Z21
-	VMOVUPS      512(DI), Z22
-	VMOVUPS      3072(DI), Z23
-	VCMPPS       $0x1d, Z22, Z21, K1
-	VCMPPS       $0x1d, Z23, Z21, K2
+	VMAXPS       Z17, Z1, Z17
+	VMOVUPS      1024(DI), Z19
+	VMOVUPS      512(DI), Z20
+	VMOVUPS      2048(DI), Z21
+	VCMPPS       $0x1d, Z20, Z19, K1
+	VCMPPS       $0x1d, Z21, Z19, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      (BX)(R12*4), Z22
-	VMOVUPS      (DX)(R12*4), Z23
-	VMULPS.BCST  8(AX), Z21, Z24
-	VMULPS       Z18, Z24, Z18
-	VADDPS       Z18, Z22, Z18
-	VMOVAPS      Z18, K1, Z22
-	VMOVUPS      Z22, (BX)(R12*4)
-	VMOVUPS      2560(DI), Z18
-	VSUBPS       Z21, Z18, Z18
-	VMOVAPS      Z18, K1, Z23
-	VMOVUPS      Z23, (DX)(R12*4)
-	VADDPS       2112(DI), Z19, Z18
-	VMOVUPS      3648(DI), Z19
-	VMULPS       Z0, Z18, Z18
-	VSUBPS       Z18, Z19, Z18
+	VMOVUPS      (BX)(R12*4), Z20
+	VMOVUPS      (DX)(R12*4), Z21
+	VMULPS.BCST  8(AX), Z19, Z22
+	VMULPS       Z17, Z22, Z17
+	VADDPS       Z17, Z20, Z17
+	VMOVAPS      Z17, K1, Z20
+	VMOVUPS      Z20, (BX)(R12*4)
+	VMOVUPS      1536(DI), Z17
+	VSUBPS       Z19, Z17, Z17
+	VMOVAPS      Z17, K1, Z21
+	VMOVUPS      Z21, (DX)(R12*4)
+	VMOVUPS      2624(DI), Z17
+	VSUBPS       Z18, Z17, Z17
 	VPXORD       Z2, Z2, Z2
-	VMAXPS       Z18, Z2, Z18
-	VMOVUPS      1088(DI), Z19
-	VMOVUPS      576(DI), Z21
-	VMOVUPS      3136(DI), Z22
-	VCMPPS       $0x1d, Z21, Z19, K1
-	VCMPPS       $0x1d, Z22, Z19, K2
+	VMAXPS       Z17, Z2, Z17
+	VMOVUPS      1088(DI), Z18
+	VMOVUPS      576(DI), Z19
+	VMOVUPS      2112(DI), Z20
+	VCMPPS       $0x1d, Z19, Z18, K1
+	VCMPPS       $0x1d, Z20, Z18, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      64(BX)(R12*4), Z21
-	VMOVUPS      64(DX)(R12*4), Z22
-	VMULPS.BCST  8(AX), Z19, Z23
-	VMULPS       Z18, Z23, Z18
-	VADDPS       Z18, Z21, Z18
-	VMOVAPS      Z18, K1, Z21
-	VMOVUPS      Z21, 64(BX)(R12*4)
-	VMOVUPS      2624(DI), Z18
-	VSUBPS       Z19, Z18, Z18
-	VMOVAPS      Z18, K1, Z22
-	VMOVUPS      Z22, 64(DX)(R12*4)
-	VADDPS       2176(DI), Z20, Z18
-	VMOVUPS      3712(DI), Z19
+	VMOVUPS      64(BX)(R12*4), Z19
+	VMOVUPS      64(DX)(R12*4), Z20
+	VMULPS.BCST  8(AX), Z18, Z21
+	VMULPS       Z17, Z21, Z17
+	VADDPS       Z17, Z19, Z17
+	VMOVAPS      Z17, K1, Z19
+	VMOVUPS      Z19, 64(BX)(R12*4)
+	VMOVUPS      1600(DI), Z17
+	VSUBPS       Z18, Z17, Z17
+	VMOVAPS      Z17, K1, Z20
+	VMOVUPS      Z20, 64(DX)(R12*4)
+	VMOVUPS      640(DI), Z17
+	VMOVUPS      1152(DI), Z18
+	VSUBPS       Z18, Z17, Z19
+	VMOVUPS      704(DI), Z20
+	VMOVUPS      1216(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z18, Z17, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z18, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z18, Z18
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z19, Z18, Z18
+	VADDPS       Z17, Z25, Z17
+	VADDPS       Z22, Z21, Z19
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z17, Z17, Z21
+	VMULPS       Z18, Z18, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
+	VADDPS       Z18, Z18, Z18
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z17, Z21, Z17
+	VMULPS       Z18, Z27, Z18
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z22, Z19
+	VMULPS       Z17, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z18, Z18
+	VADDPS       Z22, Z19, Z19
+	VDIVPS       Z17, Z18, Z17
+	VMULPS       Z0, Z17, Z17
+	VDIVPS       Z20, Z19, Z18
 	VMULPS       Z0, Z18, Z18
-	VSUBPS       Z18, Z19, Z18
+	VMOVUPS      2688(DI), Z19
+	VSUBPS       Z17, Z19, Z17
 	VPXORD       Z3, Z3, Z3
-	VMAXPS       Z18, Z3, Z18
+	VMAXPS       Z17, Z3, Z17
 	VMOVUPS      1152(DI), Z19
 	VMOVUPS      640(DI), Z20
-	VMOVUPS      3200(DI), Z21
+	VMOVUPS      2176(DI), Z21
 	VCMPPS       $0x1d, Z20, Z19, K1
 	VCMPPS       $0x1d, Z21, Z19, K2
 	KANDNW       K2, K1, K1
 	VMOVUPS      128(BX)(R12*4), Z20
 	VMOVUPS      128(DX)(R12*4), Z21
 	VMULPS.BCST  8(AX), Z19, Z22
-	VMULPS       Z18, Z22, Z18
-	VADDPS       Z18, Z20, Z18
-	VMOVAPS      Z18, K1, Z20
+	VMULPS       Z17, Z22, Z17
+	VADDPS       Z17, Z20, Z17
+	VMOVAPS      Z17, K1, Z20
 	VMOVUPS      Z20, 128(BX)(R12*4)
-	VMOVUPS      2688(DI), Z18
-	VSUBPS       Z19, Z18, Z18
-	VMOVAPS      Z18, K1, Z21
+	VMOVUPS      1664(DI), Z17
+	VSUBPS       Z19, Z17, Z17
+	VMOVAPS      Z17, K1, Z21
 	VMOVUPS      Z21, 128(DX)(R12*4)
-	VADDPS       2240(DI), Z17, Z17
-	VMOVUPS      3776(DI), Z18
-	VMULPS       Z0, Z17, Z17
-	VSUBPS       Z17, Z18, Z17
+	VMOVUPS      2752(DI), Z17
+	VSUBPS       Z18, Z17, Z17
 	VPXORD       Z4, Z4, Z4
 	VMAXPS       Z17, Z4, Z17
 	VMOVUPS      1216(DI), Z18
 	VMOVUPS      704(DI), Z19
-	VMOVUPS      3264(DI), Z20
+	VMOVUPS      2240(DI), Z20
 	VCMPPS       $0x1d, Z19, Z18, K1
 	VCMPPS       $0x1d, Z20, Z18, K2
 	KANDNW       K2, K1, K1
@@ -13525,159 +11615,180 @@ mean60:
 	VADDPS       Z17, Z19, Z17
 	VMOVAPS      Z17, K1, Z19
 	VMOVUPS      Z19, 192(BX)(R12*4)
-	VMOVUPS      2752(DI), Z17
+	VMOVUPS      1728(DI), Z17
 	VSUBPS       Z18, Z17, Z17
 	VMOVAPS      Z17, K1, Z20
 	VMOVUPS      Z20, 192(DX)(R12*4)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z17
-	VMOVUPS      1792(DI), Z18
-	VMULPS       Z18, Z18, Z19
-	VMULPS       Z17, Z19, Z20
-	VMOVUPS      1856(DI), Z21
-	VMULPS       Z21, Z21, Z22
-	VMULPS       Z17, Z22, Z23
-	VMOVUPS      1920(DI), Z24
-	VMULPS       Z24, Z24, Z25
-	VMULPS       Z17, Z25, Z26
-	VMOVUPS      1984(DI), Z27
-	VMULPS       Z27, Z27, Z28
-	VMULPS       Z17, Z28, Z17
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3de38e39<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e124925<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z20
-	VADDPS       Z29, Z23, Z23
-	VMULPS       Z22, Z23, Z23
-	VADDPS       Z29, Z26, Z26
-	VMULPS       Z25, Z26, Z26
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z29
-	VADDPS       Z29, Z20, Z20
-	VMULPS       Z19, Z20, Z19
-	VADDPS       Z29, Z23, Z20
-	VMULPS       Z22, Z20, Z20
-	VADDPS       Z29, Z26, Z22
-	VMULPS       Z25, Z22, Z22
-	VADDPS       Z29, Z17, Z17
-	VMULPS       Z28, Z17, Z17
-	VBROADCASTSS x3f800000<>+0(SB), Z23
-	VADDPS       Z23, Z19, Z19
+	VMOVUPS      768(DI), Z17
+	VMOVUPS      1280(DI), Z18
+	VSUBPS       Z18, Z17, Z19
+	VMOVUPS      832(DI), Z20
+	VMOVUPS      1344(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z18, Z17, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z18, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z18, Z18
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z19, Z18, Z18
+	VADDPS       Z17, Z25, Z17
+	VADDPS       Z22, Z21, Z19
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z17, Z17, Z21
+	VMULPS       Z18, Z18, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
 	VADDPS       Z18, Z18, Z18
-	VMULPS       Z18, Z19, Z18
-	VADDPS       Z23, Z20, Z19
-	VADDPS       Z21, Z21, Z20
-	VMULPS       Z20, Z19, Z19
-	VADDPS       Z23, Z22, Z20
-	VADDPS       Z24, Z24, Z21
-	VMULPS       Z21, Z20, Z20
-	VADDPS       Z23, Z17, Z17
-	VADDPS       Z27, Z27, Z21
-	VMULPS       Z21, Z17, Z17
-	VADDPS       2304(DI), Z18, Z18
-	VMOVUPS      3840(DI), Z21
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z17, Z21, Z17
+	VMULPS       Z18, Z27, Z18
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z22, Z19
+	VMULPS       Z17, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z18, Z18
+	VADDPS       Z22, Z19, Z19
+	VDIVPS       Z17, Z18, Z17
+	VMULPS       Z0, Z17, Z17
+	VDIVPS       Z20, Z19, Z18
 	VMULPS       Z0, Z18, Z18
-	VSUBPS       Z18, Z21, Z18
+	VMOVUPS      2816(DI), Z19
+	VSUBPS       Z17, Z19, Z17
 	VPXORD       Z5, Z5, Z5
-	VMAXPS       Z18, Z5, Z18
-	VMOVUPS      1280(DI), Z21
-	VMOVUPS      768(DI), Z22
-	VMOVUPS      3328(DI), Z23
-	VCMPPS       $0x1d, Z22, Z21, K1
-	VCMPPS       $0x1d, Z23, Z21, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      256(BX)(R12*4), Z22
-	VMOVUPS      256(DX)(R12*4), Z23
-	VMULPS.BCST  8(AX), Z21, Z24
-	VMULPS       Z18, Z24, Z18
-	VADDPS       Z18, Z22, Z18
-	VMOVAPS      Z18, K1, Z22
-	VMOVUPS      Z22, 256(BX)(R12*4)
-	VMOVUPS      2816(DI), Z18
-	VSUBPS       Z21, Z18, Z18
-	VMOVAPS      Z18, K1, Z23
-	VMOVUPS      Z23, 256(DX)(R12*4)
-	VADDPS       2368(DI), Z19, Z18
-	VMOVUPS      3904(DI), Z19
-	VMULPS       Z0, Z18, Z18
-	VSUBPS       Z18, Z19, Z18
-	VPXORD       Z6, Z6, Z6
-	VMAXPS       Z18, Z6, Z18
-	VMOVUPS      1344(DI), Z19
-	VMOVUPS      832(DI), Z21
-	VMOVUPS      3392(DI), Z22
-	VCMPPS       $0x1d, Z21, Z19, K1
-	VCMPPS       $0x1d, Z22, Z19, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      320(BX)(R12*4), Z21
-	VMOVUPS      320(DX)(R12*4), Z22
-	VMULPS.BCST  8(AX), Z19, Z23
-	VMULPS       Z18, Z23, Z18
-	VADDPS       Z18, Z21, Z18
-	VMOVAPS      Z18, K1, Z21
-	VMOVUPS      Z21, 320(BX)(R12*4)
-	VMOVUPS      2880(DI), Z18
-	VSUBPS       Z19, Z18, Z18
-	VMOVAPS      Z18, K1, Z22
-	VMOVUPS      Z22, 320(DX)(R12*4)
-	VADDPS       2432(DI), Z20, Z18
-	VMOVUPS      3968(DI), Z19
-	VMULPS       Z0, Z18, Z18
-	VSUBPS       Z18, Z19, Z18
-	VPXORD       Z7, Z7, Z7
-	VMAXPS       Z18, Z7, Z18
-	VMOVUPS      1408(DI), Z19
-	VMOVUPS      896(DI), Z20
-	VMOVUPS      3456(DI), Z21
+	VMAXPS       Z17, Z5, Z17
+	VMOVUPS      1280(DI), Z19
+	VMOVUPS      768(DI), Z20
+	VMOVUPS      2304(DI), Z21
 	VCMPPS       $0x1d, Z20, Z19, K1
 	VCMPPS       $0x1d, Z21, Z19, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      384(BX)(R12*4), Z20
-	VMOVUPS      384(DX)(R12*4), Z21
+	VMOVUPS      256(BX)(R12*4), Z20
+	VMOVUPS      256(DX)(R12*4), Z21
 	VMULPS.BCST  8(AX), Z19, Z22
-	VMULPS       Z18, Z22, Z18
-	VADDPS       Z18, Z20, Z18
-	VMOVAPS      Z18, K1, Z20
-	VMOVUPS      Z20, 384(BX)(R12*4)
+	VMULPS       Z17, Z22, Z17
+	VADDPS       Z17, Z20, Z17
+	VMOVAPS      Z17, K1, Z20
+	VMOVUPS      Z20, 256(BX)(R12*4)
+	VMOVUPS      1792(DI), Z17
+	VSUBPS       Z19, Z17, Z17
+	VMOVAPS      Z17, K1, Z21
+	VMOVUPS      Z21, 256(DX)(R12*4)
+	VMOVUPS      2880(DI), Z17
+	VSUBPS       Z18, Z17, Z17
+	VPXORD       Z6, Z6, Z6
+	VMAXPS       Z17, Z6, Z17
+	VMOVUPS      1344(DI), Z18
+	VMOVUPS      832(DI), Z19
+	VMOVUPS      2368(DI), Z20
+	VCMPPS       $0x1d, Z19, Z18, K1
+	VCMPPS       $0x1d, Z20, Z18, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      320(BX)(R12*4), Z19
+	VMOVUPS      320(DX)(R12*4), Z20
+	VMULPS.BCST  8(AX), Z18, Z21
+	VMULPS       Z17, Z21, Z17
+	VADDPS       Z17, Z19, Z17
+	VMOVAPS      Z17, K1, Z19
+	VMOVUPS      Z19, 320(BX)(R12*4)
+	VMOVUPS      1856(DI), Z17
+	VSUBPS       Z18, Z17, Z17
+	VMOVAPS      Z17, K1, Z20
+	VMOVUPS      Z20, 320(DX)(R12*4)
+	VMOVUPS      896(DI), Z17
+	VMOVUPS      1408(DI), Z18
+	VSUBPS       Z18, Z17, Z19
+	VMOVUPS      960(DI), Z20
+	VMOVUPS      1472(DI), Z21
+	VSUBPS       Z21, Z20, Z22
+	VPSUBD       Z18, Z17, Z23
+	VPSUBD       Z21, Z20, Z24
+	VPADDD.BCST  x00400000<>+0(SB), Z23, Z23
+	VPADDD.BCST  x00400000<>+0(SB), Z24, Z24
+	VPANDD.BCST  xff800000<>+0(SB), Z23, Z23
+	VPANDD.BCST  xff800000<>+0(SB), Z24, Z24
+	VPADDD       Z23, Z18, Z25
+	VPADDD       Z24, Z21, Z26
+	VSUBPS       Z25, Z18, Z18
+	VSUBPS       Z26, Z21, Z21
+	VADDPS       Z19, Z18, Z18
+	VADDPS       Z17, Z25, Z17
+	VADDPS       Z22, Z21, Z19
+	VADDPS       Z20, Z26, Z20
+	VMULPS       Z17, Z17, Z21
+	VMULPS       Z18, Z18, Z22
+	VCVTDQ2PS    Z23, Z23
+	VMULPS       Z20, Z20, Z25
+	VMULPS       Z19, Z19, Z26
+	VCVTDQ2PS    Z24, Z24
+	VMULPS.BCST  x33b17218<>+0(SB), Z23, Z23
+	VADDPS       Z18, Z18, Z18
+	VMULPS.BCST  x33b17218<>+0(SB), Z24, Z24
+	VADDPS       Z19, Z19, Z19
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z22, Z27
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z22, Z22
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z26, Z28
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z26, Z26
+	VADDPS       Z21, Z27, Z27
+	VADDPS       Z21, Z22, Z21
+	VADDPS       Z25, Z28, Z22
+	VADDPS       Z25, Z26, Z25
+	VMULPS       Z17, Z21, Z17
+	VMULPS       Z18, Z27, Z18
+	VMULPS       Z20, Z25, Z20
+	VMULPS       Z19, Z22, Z19
+	VMULPS       Z17, Z23, Z21
+	VMULPS       Z20, Z24, Z22
+	VADDPS       Z21, Z18, Z18
+	VADDPS       Z22, Z19, Z19
+	VDIVPS       Z17, Z18, Z17
+	VMULPS       Z0, Z17, Z17
+	VDIVPS       Z20, Z19, Z18
+	VMULPS       Z0, Z18, Z0
 	VMOVUPS      2944(DI), Z18
-	VSUBPS       Z19, Z18, Z18
-	VMOVAPS      Z18, K1, Z21
-	VMOVUPS      Z21, 384(DX)(R12*4)
-	VADDPS       2496(DI), Z17, Z17
-	VMOVUPS      4032(DI), Z18
-	VMULPS       Z0, Z17, Z0
-	VSUBPS       Z0, Z18, Z0
+	VSUBPS       Z17, Z18, Z17
+	VPXORD       Z7, Z7, Z7
+	VMAXPS       Z17, Z7, Z17
+	VMOVUPS      1408(DI), Z18
+	VMOVUPS      896(DI), Z19
+	VMOVUPS      2432(DI), Z20
+	VCMPPS       $0x1d, Z19, Z18, K1
+	VCMPPS       $0x1d, Z20, Z18, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      384(BX)(R12*4), Z19
+	VMOVUPS      384(DX)(R12*4), Z20
+	VMULPS.BCST  8(AX), Z18, Z21
+	VMULPS       Z17, Z21, Z17
+	VADDPS       Z17, Z19, Z17
+	VMOVAPS      Z17, K1, Z19
+	VMOVUPS      Z19, 384(BX)(R12*4)
+	VMOVUPS      1920(DI), Z17
+	VSUBPS       Z18, Z17, Z17
+	VMOVAPS      Z17, K1, Z20
+	VMOVUPS      Z20, 384(DX)(R12*4)
+	VMOVUPS      3008(DI), Z17
+	VSUBPS       Z0, Z17, Z0
 	VPXORD       Z8, Z8, Z8
 	VMAXPS       Z0, Z8, Z0
 	VMOVUPS      1472(DI), Z17
 	VMOVUPS      960(DI), Z18
-	VMOVUPS      3520(DI), Z19
+	VMOVUPS      2496(DI), Z19
 	VCMPPS       $0x1d, Z18, Z17, K1
 	VCMPPS       $0x1d, Z19, Z17, K2
 	KANDNW       K2, K1, K1
@@ -13688,7 +11799,7 @@ mean60:
 	VADDPS       Z0, Z18, Z0
 	VMOVAPS      Z0, K1, Z18
 	VMOVUPS      Z18, 448(BX)(R12*4)
-	VMOVUPS      3008(DI), Z0
+	VMOVUPS      1984(DI), Z0
 	VSUBPS       Z17, Z0, Z0
 	VMOVAPS      Z0, K1, Z19
 	VMOVUPS      Z19, 448(DX)(R12*4)
@@ -13697,29 +11808,29 @@ reached61:
 	JMP done58
 
 still57:
-	VMOVUPS 2560(DI), Z0
-	VSUBPS  3072(DI), Z0, Z0
+	VMOVUPS 1536(DI), Z0
+	VSUBPS  2048(DI), Z0, Z0
 	VMOVUPS Z0, (DX)(R12*4)
-	VMOVUPS 2624(DI), Z0
-	VSUBPS  3136(DI), Z0, Z0
+	VMOVUPS 1600(DI), Z0
+	VSUBPS  2112(DI), Z0, Z0
 	VMOVUPS Z0, 64(DX)(R12*4)
-	VMOVUPS 2688(DI), Z0
-	VSUBPS  3200(DI), Z0, Z0
+	VMOVUPS 1664(DI), Z0
+	VSUBPS  2176(DI), Z0, Z0
 	VMOVUPS Z0, 128(DX)(R12*4)
-	VMOVUPS 2752(DI), Z0
-	VSUBPS  3264(DI), Z0, Z0
+	VMOVUPS 1728(DI), Z0
+	VSUBPS  2240(DI), Z0, Z0
 	VMOVUPS Z0, 192(DX)(R12*4)
-	VMOVUPS 2816(DI), Z0
-	VSUBPS  3328(DI), Z0, Z0
+	VMOVUPS 1792(DI), Z0
+	VSUBPS  2304(DI), Z0, Z0
 	VMOVUPS Z0, 256(DX)(R12*4)
-	VMOVUPS 2880(DI), Z0
-	VSUBPS  3392(DI), Z0, Z0
+	VMOVUPS 1856(DI), Z0
+	VSUBPS  2368(DI), Z0, Z0
 	VMOVUPS Z0, 320(DX)(R12*4)
-	VMOVUPS 2944(DI), Z0
-	VSUBPS  3456(DI), Z0, Z0
+	VMOVUPS 1920(DI), Z0
+	VSUBPS  2432(DI), Z0, Z0
 	VMOVUPS Z0, 384(DX)(R12*4)
-	VMOVUPS 3008(DI), Z0
-	VSUBPS  3520(DI), Z0, Z0
+	VMOVUPS 1984(DI), Z0
+	VSUBPS  2496(DI), Z0, Z0
 	VMOVUPS Z0, 448(DX)(R12*4)
 
 done58:
@@ -13736,7 +11847,7 @@ half45:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       (SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2560(DI)
+	VMOVUPS      Z0, 1536(DI)
 	VMOVUPS      (DX)(R12*4), Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
 	VBROADCASTSS 12(AX), Z3
@@ -13764,36 +11875,27 @@ half45:
 	JZ           wet62
 	VMOVAPS      Z5, K3, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K4
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K4, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z17
+	VSUBPS       Z17, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z17, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z17
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z17, Z18
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z17, Z17
+	VADDPS       Z7, Z18, Z18
+	VADDPS       Z7, Z17, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z18, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -13851,10 +11953,10 @@ half45:
 wet62:
 	VBROADCASTSS 20(AX), K1, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3584(DI)
+	VMOVUPS      Z2, 2560(DI)
 	VMOVUPS      Z1, 512(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3072(DI)
+	VMOVUPS      Z1, 2048(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
 	KANDNW       K2, K1, K2
@@ -13867,7 +11969,7 @@ wet62:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       64(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2624(DI)
+	VMOVUPS      Z0, 1600(DI)
 	VMOVUPS      64(DX)(R12*4), Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
 	VBROADCASTSS 12(AX), Z3
@@ -13895,36 +11997,27 @@ wet62:
 	JZ           wet63
 	VMOVAPS      Z5, K4, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K5
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K5, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z17
+	VSUBPS       Z17, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z17, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z17
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z17, Z18
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z17, Z17
+	VADDPS       Z7, Z18, Z18
+	VADDPS       Z7, Z17, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z18, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -13982,10 +12075,10 @@ wet62:
 wet63:
 	VBROADCASTSS 20(AX), K2, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3648(DI)
+	VMOVUPS      Z2, 2624(DI)
 	VMOVUPS      Z1, 576(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3136(DI)
+	VMOVUPS      Z1, 2112(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -13998,7 +12091,7 @@ wet63:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       128(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2688(DI)
+	VMOVUPS      Z0, 1664(DI)
 	VMOVUPS      128(DX)(R12*4), Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
 	VBROADCASTSS 12(AX), Z3
@@ -14026,36 +12119,27 @@ wet63:
 	JZ           wet64
 	VMOVAPS      Z5, K4, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K5
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K5, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z17
+	VSUBPS       Z17, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z17, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z17
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z17, Z18
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z17, Z17
+	VADDPS       Z7, Z18, Z18
+	VADDPS       Z7, Z17, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z18, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -14113,10 +12197,10 @@ wet63:
 wet64:
 	VBROADCASTSS 20(AX), K2, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3712(DI)
+	VMOVUPS      Z2, 2688(DI)
 	VMOVUPS      Z1, 640(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3200(DI)
+	VMOVUPS      Z1, 2176(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -14129,7 +12213,7 @@ wet64:
 	VBROADCASTSS 4(AX), Z0
 	VMULPS       192(SI)(R12*4), Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2752(DI)
+	VMOVUPS      Z0, 1728(DI)
 	VMOVUPS      192(DX)(R12*4), Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
 	VBROADCASTSS 12(AX), Z3
@@ -14157,36 +12241,27 @@ wet64:
 	JZ           wet65
 	VMOVAPS      Z5, K4, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K5
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K5, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z17
+	VSUBPS       Z17, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z17, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z17
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z17, Z18
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z17, Z17
+	VADDPS       Z7, Z18, Z18
+	VADDPS       Z7, Z17, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z18, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -14244,10 +12319,10 @@ wet64:
 wet65:
 	VBROADCASTSS 20(AX), K2, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3776(DI)
+	VMOVUPS      Z2, 2752(DI)
 	VMOVUPS      Z1, 704(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3264(DI)
+	VMOVUPS      Z1, 2240(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -14261,154 +12336,105 @@ wet65:
 	JE           flat68
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS x42fc0000<>+0(SB), Z1
-	VBROADCASTSS x3f317218<>+0(SB), Z2
-	VMOVUPS      1024(DI), Z3
-	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z3, Z3
-	VSUBPS       Z3, Z4, Z6
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1536(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      1024(DI), Z1
+	VADDPS       Z0, Z1, Z2
 	VMOVUPS      1088(DI), Z3
 	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z3, Z3
-	VSUBPS       Z3, Z4, Z6
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1600(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2112(DI)
-	VMOVUPS      1152(DI), Z3
-	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z3, Z3
-	VSUBPS       Z3, Z4, Z6
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1664(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2176(DI)
+	VPSUBD       Z1, Z2, Z5
+	VPSUBD       Z3, Z4, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z5, Z5
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z5, Z5
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPADDD       Z5, Z1, Z7
+	VPADDD       Z6, Z3, Z8
+	VSUBPS       Z7, Z1, Z1
+	VSUBPS       Z8, Z3, Z3
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z2, Z7, Z2
+	VADDPS       Z0, Z3, Z3
+	VADDPS       Z4, Z8, Z4
+	VMULPS       Z2, Z2, Z7
+	VMULPS       Z1, Z1, Z8
+	VCVTDQ2PS    Z5, Z5
+	VMULPS       Z4, Z4, Z17
+	VMULPS       Z3, Z3, Z18
+	VCVTDQ2PS    Z6, Z6
+	VMULPS.BCST  x33b17218<>+0(SB), Z5, Z5
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z8, Z19
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z8, Z8
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z18, Z20
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z18, Z18
+	VADDPS       Z7, Z19, Z19
+	VADDPS       Z7, Z8, Z7
+	VADDPS       Z17, Z20, Z8
+	VADDPS       Z17, Z18, Z17
+	VMULPS       Z2, Z7, Z2
+	VMULPS       Z1, Z19, Z1
+	VMULPS       Z4, Z17, Z4
+	VMULPS       Z3, Z8, Z3
+	VMULPS       Z2, Z5, Z5
+	VMULPS       Z4, Z6, Z6
+	VADDPS       Z5, Z1, Z1
+	VADDPS       Z6, Z3, Z3
+	VMULPS       Z0, Z2, Z2
+	VDIVPS       Z1, Z2, Z1
+	VMOVUPS      Z1, 1024(DI)
+	VMULPS       Z0, Z4, Z1
+	VDIVPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 1088(DI)
+	VMOVUPS      1152(DI), Z1
+	VADDPS       Z0, Z1, Z2
 	VMOVUPS      1216(DI), Z3
 	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z1
-	VMOVAPS.Z    Z1, K1, Z1
-	VSCALEFPS    Z1, Z3, Z3
-	VSUBPS       Z3, Z4, Z5
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z5, Z3
-	VMOVUPS      Z3, 1728(DI)
-	VMULPS       Z2, Z1, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z17
-	VMULPS       Z1, Z17, Z18
-	VMOVUPS      1728(DI), Z19
-	VMULPS       Z19, Z19, Z20
-	VMULPS       Z1, Z20, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z21, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z21, Z18, Z6
-	VMULPS       Z17, Z6, Z6
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
-	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z19, Z19, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1024(DI)
-	VADDPS       2112(DI), Z3, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1088(DI)
-	VADDPS       2176(DI), Z4, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1152(DI)
-	VADDPS       2240(DI), Z1, Z1
-	VDIVPS       Z1, Z0, Z0
+	VPSUBD       Z1, Z2, Z5
+	VPSUBD       Z3, Z4, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z5, Z5
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z5, Z5
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPADDD       Z5, Z1, Z7
+	VPADDD       Z6, Z3, Z8
+	VSUBPS       Z7, Z1, Z1
+	VSUBPS       Z8, Z3, Z3
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z2, Z7, Z2
+	VADDPS       Z0, Z3, Z3
+	VADDPS       Z4, Z8, Z4
+	VMULPS       Z2, Z2, Z7
+	VMULPS       Z1, Z1, Z8
+	VCVTDQ2PS    Z5, Z5
+	VMULPS       Z4, Z4, Z17
+	VMULPS       Z3, Z3, Z18
+	VCVTDQ2PS    Z6, Z6
+	VMULPS.BCST  x33b17218<>+0(SB), Z5, Z5
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z8, Z19
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z8, Z8
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z18, Z20
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z18, Z18
+	VADDPS       Z7, Z19, Z19
+	VADDPS       Z7, Z8, Z7
+	VADDPS       Z17, Z20, Z8
+	VADDPS       Z17, Z18, Z17
+	VMULPS       Z2, Z7, Z2
+	VMULPS       Z1, Z19, Z1
+	VMULPS       Z4, Z17, Z4
+	VMULPS       Z3, Z8, Z3
+	VMULPS       Z2, Z5, Z5
+	VMULPS       Z4, Z6, Z6
+	VADDPS       Z5, Z1, Z1
+	VADDPS       Z6, Z3, Z3
+	VMULPS       Z0, Z2, Z2
+	VDIVPS       Z1, Z2, Z1
+	VMOVUPS      Z1, 1152(DI)
+	VMULPS       Z0, Z4, Z0
+	VDIVPS       Z3, Z0, Z0
 	VMOVUPS      Z0, 1216(DI)
 	JMP          mean69
 
@@ -14425,16 +12451,16 @@ flat68:
 mean69:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
-	VMOVUPS      2560(DI), Z2
+	VMOVUPS      1536(DI), Z2
 	VMOVUPS      512(DI), Z3
-	VMOVUPS      3072(DI), Z4
+	VMOVUPS      2048(DI), Z4
 	VMOVUPS      1024(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K1
 	KANDNW       K1, K2, K1
 	KMOVW        K1, K1
 	VMULPS       Z1, Z5, Z6
-	VMULPS       3584(DI), Z6, Z6
+	VMULPS       2560(DI), Z6, Z6
 	VMOVUPS      (BX)(R12*4), Z7
 	VSUBPS       Z3, Z5, Z3
 	VMULPS       Z0, Z3, Z3
@@ -14445,16 +12471,16 @@ mean69:
 	VMOVAPS      Z5, K2, Z4
 	VSUBPS       Z4, Z2, Z2
 	VMOVUPS      Z2, (DX)(R12*4)
-	VMOVUPS      2624(DI), Z2
+	VMOVUPS      1600(DI), Z2
 	VMOVUPS      576(DI), Z3
-	VMOVUPS      3136(DI), Z4
+	VMOVUPS      2112(DI), Z4
 	VMOVUPS      1088(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z1, Z5, Z6
-	VMULPS       3648(DI), Z6, Z6
+	VMULPS       2624(DI), Z6, Z6
 	VMOVUPS      64(BX)(R12*4), Z7
 	VSUBPS       Z3, Z5, Z3
 	VMULPS       Z0, Z3, Z3
@@ -14465,16 +12491,16 @@ mean69:
 	VMOVAPS      Z5, K2, Z4
 	VSUBPS       Z4, Z2, Z2
 	VMOVUPS      Z2, 64(DX)(R12*4)
-	VMOVUPS      2688(DI), Z2
+	VMOVUPS      1664(DI), Z2
 	VMOVUPS      640(DI), Z3
-	VMOVUPS      3200(DI), Z4
+	VMOVUPS      2176(DI), Z4
 	VMOVUPS      1152(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z1, Z5, Z6
-	VMULPS       3712(DI), Z6, Z6
+	VMULPS       2688(DI), Z6, Z6
 	VMOVUPS      128(BX)(R12*4), Z7
 	VSUBPS       Z3, Z5, Z3
 	VMULPS       Z0, Z3, Z3
@@ -14485,16 +12511,16 @@ mean69:
 	VMOVAPS      Z5, K2, Z4
 	VSUBPS       Z4, Z2, Z2
 	VMOVUPS      Z2, 128(DX)(R12*4)
-	VMOVUPS      2752(DI), Z2
+	VMOVUPS      1728(DI), Z2
 	VMOVUPS      704(DI), Z3
-	VMOVUPS      3264(DI), Z4
+	VMOVUPS      2240(DI), Z4
 	VMOVUPS      1216(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z1, Z5, Z1
-	VMULPS       3776(DI), Z1, Z1
+	VMULPS       2752(DI), Z1, Z1
 	VMOVUPS      192(BX)(R12*4), Z6
 	VSUBPS       Z3, Z5, Z3
 	VMULPS       Z0, Z3, Z0
@@ -14508,221 +12534,176 @@ mean69:
 	KORTESTW     K1, K1
 	JZ           reached70
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS x42fc0000<>+0(SB), Z1
-	VBROADCASTSS x3f317218<>+0(SB), Z2
-	VMOVUPS      512(DI), Z3
-	VMOVUPS      1024(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1536(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2048(DI)
-	VMOVUPS      576(DI), Z3
-	VMOVUPS      1088(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1600(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2112(DI)
-	VMOVUPS      640(DI), Z3
-	VMOVUPS      1152(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1664(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2176(DI)
-	VMOVUPS      704(DI), Z3
-	VMOVUPS      1216(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z1
-	VMOVAPS.Z    Z1, K1, Z1
-	VSCALEFPS    Z1, Z4, Z4
-	VSUBPS       Z4, Z3, Z5
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z5, Z3
-	VMOVUPS      Z3, 1728(DI)
-	VMULPS       Z2, Z1, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z17
-	VMULPS       Z1, Z17, Z18
-	VMOVUPS      1728(DI), Z19
-	VMULPS       Z19, Z19, Z20
-	VMULPS       Z1, Z20, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z21, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z21, Z18, Z18
-	VMULPS       Z17, Z18, Z18
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z21
-	VADDPS       Z21, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z21, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z21, Z18, Z6
-	VMULPS       Z17, Z6, Z6
-	VADDPS       Z21, Z1, Z1
-	VMULPS       Z20, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
+	VMOVUPS      512(DI), Z1
+	VMOVUPS      1024(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      576(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z17
+	VPADDD       Z8, Z5, Z18
+	VSUBPS       Z17, Z2, Z2
+	VSUBPS       Z18, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z17, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z18, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z17
+	VMULPS       Z3, Z3, Z18
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z19, Z19, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VMOVUPS      3584(DI), Z5
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z19
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z18, Z20
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z18, Z18
+	VADDPS       Z5, Z19, Z19
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z17, Z20, Z6
+	VADDPS       Z17, Z18, Z17
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z19, Z2
+	VMULPS       Z4, Z17, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
 	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z5, Z2
+	VMOVUPS      2560(DI), Z3
+	VSUBPS       Z1, Z3, Z1
 	VPXORD       Z9, Z9, Z9
-	VMAXPS       Z2, Z9, Z2
-	VMOVUPS      1024(DI), Z5
-	VMOVUPS      512(DI), Z6
-	VMOVUPS      3072(DI), Z7
-	VCMPPS       $0x1d, Z6, Z5, K1
-	VCMPPS       $0x1d, Z7, Z5, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      (BX)(R12*4), Z6
-	VMOVUPS      (DX)(R12*4), Z7
-	VMULPS.BCST  8(AX), Z5, Z8
-	VMULPS       Z2, Z8, Z2
-	VADDPS       Z2, Z6, Z2
-	VMOVAPS      Z2, K1, Z6
-	VMOVUPS      Z6, (BX)(R12*4)
-	VMOVUPS      2560(DI), Z2
-	VSUBPS       Z5, Z2, Z2
-	VMOVAPS      Z2, K1, Z7
-	VMOVUPS      Z7, (DX)(R12*4)
-	VADDPS       2112(DI), Z3, Z2
-	VMOVUPS      3648(DI), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z10, Z10, Z10
-	VMAXPS       Z2, Z10, Z2
-	VMOVUPS      1088(DI), Z3
-	VMOVUPS      576(DI), Z5
-	VMOVUPS      3136(DI), Z6
-	VCMPPS       $0x1d, Z5, Z3, K1
-	VCMPPS       $0x1d, Z6, Z3, K2
-	KANDNW       K2, K1, K1
-	VMOVUPS      64(BX)(R12*4), Z5
-	VMOVUPS      64(DX)(R12*4), Z6
-	VMULPS.BCST  8(AX), Z3, Z7
-	VMULPS       Z2, Z7, Z2
-	VADDPS       Z2, Z5, Z2
-	VMOVAPS      Z2, K1, Z5
-	VMOVUPS      Z5, 64(BX)(R12*4)
-	VMOVUPS      2624(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z6
-	VMOVUPS      Z6, 64(DX)(R12*4)
-	VADDPS       2176(DI), Z4, Z2
-	VMOVUPS      3712(DI), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z11, Z11, Z11
-	VMAXPS       Z2, Z11, Z2
-	VMOVUPS      1152(DI), Z3
-	VMOVUPS      640(DI), Z4
-	VMOVUPS      3200(DI), Z5
+	VMAXPS       Z1, Z9, Z1
+	VMOVUPS      1024(DI), Z3
+	VMOVUPS      512(DI), Z4
+	VMOVUPS      2048(DI), Z5
 	VCMPPS       $0x1d, Z4, Z3, K1
 	VCMPPS       $0x1d, Z5, Z3, K2
 	KANDNW       K2, K1, K1
-	VMOVUPS      128(BX)(R12*4), Z4
-	VMOVUPS      128(DX)(R12*4), Z5
+	VMOVUPS      (BX)(R12*4), Z4
+	VMOVUPS      (DX)(R12*4), Z5
 	VMULPS.BCST  8(AX), Z3, Z6
-	VMULPS       Z2, Z6, Z2
-	VADDPS       Z2, Z4, Z2
-	VMOVAPS      Z2, K1, Z4
-	VMOVUPS      Z4, 128(BX)(R12*4)
+	VMULPS       Z1, Z6, Z1
+	VADDPS       Z1, Z4, Z1
+	VMOVAPS      Z1, K1, Z4
+	VMOVUPS      Z4, (BX)(R12*4)
+	VMOVUPS      1536(DI), Z1
+	VSUBPS       Z3, Z1, Z1
+	VMOVAPS      Z1, K1, Z5
+	VMOVUPS      Z5, (DX)(R12*4)
+	VMOVUPS      2624(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VPXORD       Z10, Z10, Z10
+	VMAXPS       Z1, Z10, Z1
+	VMOVUPS      1088(DI), Z2
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      2112(DI), Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      64(BX)(R12*4), Z3
+	VMOVUPS      64(DX)(R12*4), Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 64(BX)(R12*4)
+	VMOVUPS      1600(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
+	VMOVUPS      Z4, 64(DX)(R12*4)
+	VMOVUPS      640(DI), Z1
+	VMOVUPS      1152(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z9
+	VPADDD       Z8, Z5, Z10
+	VSUBPS       Z9, Z2, Z2
+	VSUBPS       Z10, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z9, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z10, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z17
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z18
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z5, Z17, Z17
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z9, Z18, Z6
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z17, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
+	VMULPS       Z0, Z2, Z0
 	VMOVUPS      2688(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z5
-	VMOVUPS      Z5, 128(DX)(R12*4)
-	VADDPS       2240(DI), Z1, Z1
-	VMOVUPS      3776(DI), Z2
-	VMULPS       Z0, Z1, Z0
-	VSUBPS       Z0, Z2, Z0
+	VSUBPS       Z1, Z2, Z1
+	VPXORD       Z11, Z11, Z11
+	VMAXPS       Z1, Z11, Z1
+	VMOVUPS      1152(DI), Z2
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      2176(DI), Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	VMOVUPS      128(BX)(R12*4), Z3
+	VMOVUPS      128(DX)(R12*4), Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	VMOVUPS      Z3, 128(BX)(R12*4)
+	VMOVUPS      1664(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
+	VMOVUPS      Z4, 128(DX)(R12*4)
+	VMOVUPS      2752(DI), Z1
+	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z12, Z12, Z12
 	VMAXPS       Z0, Z12, Z0
 	VMOVUPS      1216(DI), Z1
 	VMOVUPS      704(DI), Z2
-	VMOVUPS      3264(DI), Z3
+	VMOVUPS      2240(DI), Z3
 	VCMPPS       $0x1d, Z2, Z1, K1
 	VCMPPS       $0x1d, Z3, Z1, K2
 	KANDNW       K2, K1, K1
@@ -14733,7 +12714,7 @@ mean69:
 	VADDPS       Z0, Z2, Z0
 	VMOVAPS      Z0, K1, Z2
 	VMOVUPS      Z2, 192(BX)(R12*4)
-	VMOVUPS      2752(DI), Z0
+	VMOVUPS      1728(DI), Z0
 	VSUBPS       Z1, Z0, Z0
 	VMOVAPS      Z0, K1, Z3
 	VMOVUPS      Z3, 192(DX)(R12*4)
@@ -14742,17 +12723,17 @@ reached70:
 	JMP done67
 
 still66:
-	VMOVUPS 2560(DI), Z0
-	VSUBPS  3072(DI), Z0, Z0
+	VMOVUPS 1536(DI), Z0
+	VSUBPS  2048(DI), Z0, Z0
 	VMOVUPS Z0, (DX)(R12*4)
-	VMOVUPS 2624(DI), Z0
-	VSUBPS  3136(DI), Z0, Z0
+	VMOVUPS 1600(DI), Z0
+	VSUBPS  2112(DI), Z0, Z0
 	VMOVUPS Z0, 64(DX)(R12*4)
-	VMOVUPS 2688(DI), Z0
-	VSUBPS  3200(DI), Z0, Z0
+	VMOVUPS 1664(DI), Z0
+	VSUBPS  2176(DI), Z0, Z0
 	VMOVUPS Z0, 128(DX)(R12*4)
-	VMOVUPS 2752(DI), Z0
-	VSUBPS  3264(DI), Z0, Z0
+	VMOVUPS 1728(DI), Z0
+	VSUBPS  2240(DI), Z0, Z0
 	VMOVUPS Z0, 192(DX)(R12*4)
 
 done67:
@@ -14782,7 +12763,7 @@ rest46:
 	VMOVUPS.Z    (SI)(R12*4), K2, Z1
 	VMULPS       Z1, Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2560(DI)
+	VMOVUPS      Z0, 1536(DI)
 	KMOVW        (DI), K2
 	VMOVUPS.Z    (DX)(R12*4), K2, Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
@@ -14812,36 +12793,27 @@ rest46:
 	JZ           wet71
 	VMOVAPS      Z5, K3, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K4
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K4, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z9
+	VSUBPS       Z9, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z9, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z9
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z9, Z10
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z9, Z9
+	VADDPS       Z7, Z10, Z10
+	VADDPS       Z7, Z9, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z10, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -14900,10 +12872,10 @@ rest46:
 wet71:
 	VBROADCASTSS 20(AX), K1, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3584(DI)
+	VMOVUPS      Z2, 2560(DI)
 	VMOVUPS      Z1, 512(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3072(DI)
+	VMOVUPS      Z1, 2048(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
 	KANDNW       K2, K1, K2
@@ -14919,7 +12891,7 @@ wet71:
 	VMOVUPS.Z    64(SI)(R12*4), K3, Z1
 	VMULPS       Z1, Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2624(DI)
+	VMOVUPS      Z0, 1600(DI)
 	KMOVW        64(DI), K3
 	VMOVUPS.Z    64(DX)(R12*4), K3, Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
@@ -14949,36 +12921,27 @@ wet71:
 	JZ           wet72
 	VMOVAPS      Z5, K4, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K5
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K5, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z9
+	VSUBPS       Z9, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z9, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z9
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z9, Z10
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z9, Z9
+	VADDPS       Z7, Z10, Z10
+	VADDPS       Z7, Z9, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z10, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -15037,10 +13000,10 @@ wet71:
 wet72:
 	VBROADCASTSS 20(AX), K2, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3648(DI)
+	VMOVUPS      Z2, 2624(DI)
 	VMOVUPS      Z1, 576(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3136(DI)
+	VMOVUPS      Z1, 2112(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -15056,7 +13019,7 @@ wet72:
 	VMOVUPS.Z    128(SI)(R12*4), K3, Z1
 	VMULPS       Z1, Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2688(DI)
+	VMOVUPS      Z0, 1664(DI)
 	KMOVW        128(DI), K3
 	VMOVUPS.Z    128(DX)(R12*4), K3, Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
@@ -15086,36 +13049,27 @@ wet72:
 	JZ           wet73
 	VMOVAPS      Z5, K4, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K5
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K5, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z9
+	VSUBPS       Z9, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z9, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z9
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z9, Z10
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z9, Z9
+	VADDPS       Z7, Z10, Z10
+	VADDPS       Z7, Z9, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z10, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -15174,10 +13128,10 @@ wet72:
 wet73:
 	VBROADCASTSS 20(AX), K2, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3712(DI)
+	VMOVUPS      Z2, 2688(DI)
 	VMOVUPS      Z1, 640(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3200(DI)
+	VMOVUPS      Z1, 2176(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -15193,7 +13147,7 @@ wet73:
 	VMOVUPS.Z    192(SI)(R12*4), K3, Z1
 	VMULPS       Z1, Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2752(DI)
+	VMOVUPS      Z0, 1728(DI)
 	KMOVW        192(DI), K3
 	VMOVUPS.Z    192(DX)(R12*4), K3, Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
@@ -15223,36 +13177,27 @@ wet73:
 	JZ           wet74
 	VMOVAPS      Z5, K4, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K5
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K5, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z9
+	VSUBPS       Z9, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z9, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z9
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z9, Z10
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z9, Z9
+	VADDPS       Z7, Z10, Z10
+	VADDPS       Z7, Z9, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z10, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -15311,10 +13256,10 @@ wet73:
 wet74:
 	VBROADCASTSS 20(AX), K2, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3776(DI)
+	VMOVUPS      Z2, 2752(DI)
 	VMOVUPS      Z1, 704(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3264(DI)
+	VMOVUPS      Z1, 2240(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K3
 	KANDNW       K3, K2, K3
@@ -15328,154 +13273,105 @@ wet74:
 	JE           flat77
 	VBROADCASTSS 4(CX), Z0
 	VSUBPS.BCST  (CX), Z0, Z0
-	VBROADCASTSS x42fc0000<>+0(SB), Z1
-	VBROADCASTSS x3f317218<>+0(SB), Z2
-	VMOVUPS      1024(DI), Z3
-	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z3, Z3
-	VSUBPS       Z3, Z4, Z6
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1536(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2048(DI)
+	VMOVUPS      1024(DI), Z1
+	VADDPS       Z0, Z1, Z2
 	VMOVUPS      1088(DI), Z3
 	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z3, Z3
-	VSUBPS       Z3, Z4, Z6
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1600(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2112(DI)
-	VMOVUPS      1152(DI), Z3
-	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z3, Z3
-	VSUBPS       Z3, Z4, Z6
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1664(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2176(DI)
+	VPSUBD       Z1, Z2, Z5
+	VPSUBD       Z3, Z4, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z5, Z5
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z5, Z5
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPADDD       Z5, Z1, Z7
+	VPADDD       Z6, Z3, Z8
+	VSUBPS       Z7, Z1, Z1
+	VSUBPS       Z8, Z3, Z3
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z2, Z7, Z2
+	VADDPS       Z0, Z3, Z3
+	VADDPS       Z4, Z8, Z4
+	VMULPS       Z2, Z2, Z7
+	VMULPS       Z1, Z1, Z8
+	VCVTDQ2PS    Z5, Z5
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z6, Z6
+	VMULPS.BCST  x33b17218<>+0(SB), Z5, Z5
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z8, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z8, Z8
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z7, Z11, Z11
+	VADDPS       Z7, Z8, Z7
+	VADDPS       Z9, Z12, Z8
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z2, Z7, Z2
+	VMULPS       Z1, Z11, Z1
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z8, Z3
+	VMULPS       Z2, Z5, Z5
+	VMULPS       Z4, Z6, Z6
+	VADDPS       Z5, Z1, Z1
+	VADDPS       Z6, Z3, Z3
+	VMULPS       Z0, Z2, Z2
+	VDIVPS       Z1, Z2, Z1
+	VMOVUPS      Z1, 1024(DI)
+	VMULPS       Z0, Z4, Z1
+	VDIVPS       Z3, Z1, Z1
+	VMOVUPS      Z1, 1088(DI)
+	VMOVUPS      1152(DI), Z1
+	VADDPS       Z0, Z1, Z2
 	VMOVUPS      1216(DI), Z3
 	VADDPS       Z0, Z3, Z4
-	VSUBPS       Z3, Z4, Z5
-	VCMPPS       $0x16, Z3, Z5, K1
-	VGETEXPPS    Z4, Z5
-	VGETEXPPS    Z3, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z1
-	VMOVAPS.Z    Z1, K1, Z1
-	VSCALEFPS    Z1, Z3, Z3
-	VSUBPS       Z3, Z4, Z5
-	VADDPS       Z3, Z4, Z3
-	VDIVPS       Z3, Z5, Z3
-	VMOVUPS      Z3, 1728(DI)
-	VMULPS       Z2, Z1, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS       Z1, Z9, Z10
-	VMOVUPS      1728(DI), Z11
-	VMULPS       Z11, Z11, Z12
-	VMULPS       Z1, Z12, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z17, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z17, Z10, Z6
-	VMULPS       Z9, Z6, Z6
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
-	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z11, Z11, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1024(DI)
-	VADDPS       2112(DI), Z3, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1088(DI)
-	VADDPS       2176(DI), Z4, Z2
-	VDIVPS       Z2, Z0, Z2
-	VMOVUPS      Z2, 1152(DI)
-	VADDPS       2240(DI), Z1, Z1
-	VDIVPS       Z1, Z0, Z0
+	VPSUBD       Z1, Z2, Z5
+	VPSUBD       Z3, Z4, Z6
+	VPADDD.BCST  x00400000<>+0(SB), Z5, Z5
+	VPADDD.BCST  x00400000<>+0(SB), Z6, Z6
+	VPANDD.BCST  xff800000<>+0(SB), Z5, Z5
+	VPANDD.BCST  xff800000<>+0(SB), Z6, Z6
+	VPADDD       Z5, Z1, Z7
+	VPADDD       Z6, Z3, Z8
+	VSUBPS       Z7, Z1, Z1
+	VSUBPS       Z8, Z3, Z3
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z2, Z7, Z2
+	VADDPS       Z0, Z3, Z3
+	VADDPS       Z4, Z8, Z4
+	VMULPS       Z2, Z2, Z7
+	VMULPS       Z1, Z1, Z8
+	VCVTDQ2PS    Z5, Z5
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z6, Z6
+	VMULPS.BCST  x33b17218<>+0(SB), Z5, Z5
+	VADDPS       Z1, Z1, Z1
+	VMULPS.BCST  x33b17218<>+0(SB), Z6, Z6
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z8, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z8, Z8
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z7, Z11, Z11
+	VADDPS       Z7, Z8, Z7
+	VADDPS       Z9, Z12, Z8
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z2, Z7, Z2
+	VMULPS       Z1, Z11, Z1
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z8, Z3
+	VMULPS       Z2, Z5, Z5
+	VMULPS       Z4, Z6, Z6
+	VADDPS       Z5, Z1, Z1
+	VADDPS       Z6, Z3, Z3
+	VMULPS       Z0, Z2, Z2
+	VDIVPS       Z1, Z2, Z1
+	VMOVUPS      Z1, 1152(DI)
+	VMULPS       Z0, Z4, Z0
+	VDIVPS       Z3, Z0, Z0
 	VMOVUPS      Z0, 1216(DI)
 	JMP          mean78
 
@@ -15492,16 +13388,16 @@ flat77:
 mean78:
 	VBROADCASTSS 16(CX), Z0
 	VBROADCASTSS 8(AX), Z1
-	VMOVUPS      2560(DI), Z2
+	VMOVUPS      1536(DI), Z2
 	VMOVUPS      512(DI), Z3
-	VMOVUPS      3072(DI), Z4
+	VMOVUPS      2048(DI), Z4
 	VMOVUPS      1024(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K1
 	KANDNW       K1, K2, K1
 	KMOVW        K1, K1
 	VMULPS       Z1, Z5, Z6
-	VMULPS       3584(DI), Z6, Z6
+	VMULPS       2560(DI), Z6, Z6
 	KMOVW        (DI), K3
 	VMOVUPS.Z    (BX)(R12*4), K3, Z7
 	VSUBPS       Z3, Z5, Z3
@@ -15515,16 +13411,16 @@ mean78:
 	VSUBPS       Z4, Z2, Z2
 	KMOVW        (DI), K2
 	VMOVUPS      Z2, K2, (DX)(R12*4)
-	VMOVUPS      2624(DI), Z2
+	VMOVUPS      1600(DI), Z2
 	VMOVUPS      576(DI), Z3
-	VMOVUPS      3136(DI), Z4
+	VMOVUPS      2112(DI), Z4
 	VMOVUPS      1088(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z1, Z5, Z6
-	VMULPS       3648(DI), Z6, Z6
+	VMULPS       2624(DI), Z6, Z6
 	KMOVW        64(DI), K3
 	VMOVUPS.Z    64(BX)(R12*4), K3, Z7
 	VSUBPS       Z3, Z5, Z3
@@ -15538,16 +13434,16 @@ mean78:
 	VSUBPS       Z4, Z2, Z2
 	KMOVW        64(DI), K2
 	VMOVUPS      Z2, K2, 64(DX)(R12*4)
-	VMOVUPS      2688(DI), Z2
+	VMOVUPS      1664(DI), Z2
 	VMOVUPS      640(DI), Z3
-	VMOVUPS      3200(DI), Z4
+	VMOVUPS      2176(DI), Z4
 	VMOVUPS      1152(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z1, Z5, Z6
-	VMULPS       3712(DI), Z6, Z6
+	VMULPS       2688(DI), Z6, Z6
 	KMOVW        128(DI), K3
 	VMOVUPS.Z    128(BX)(R12*4), K3, Z7
 	VSUBPS       Z3, Z5, Z3
@@ -15561,16 +13457,16 @@ mean78:
 	VSUBPS       Z4, Z2, Z2
 	KMOVW        128(DI), K2
 	VMOVUPS      Z2, K2, 128(DX)(R12*4)
-	VMOVUPS      2752(DI), Z2
+	VMOVUPS      1728(DI), Z2
 	VMOVUPS      704(DI), Z3
-	VMOVUPS      3264(DI), Z4
+	VMOVUPS      2240(DI), Z4
 	VMOVUPS      1216(DI), Z5
 	VCMPPS       $0x1d, Z3, Z5, K2
 	VCMPPS       $0x1d, Z4, Z5, K3
 	KANDNW       K3, K2, K3
 	KORW         K3, K1, K1
 	VMULPS       Z1, Z5, Z1
-	VMULPS       3776(DI), Z1, Z1
+	VMULPS       2752(DI), Z1, Z1
 	KMOVW        192(DI), K3
 	VMOVUPS.Z    192(BX)(R12*4), K3, Z6
 	VSUBPS       Z3, Z5, Z3
@@ -15587,233 +13483,188 @@ mean78:
 	KORTESTW     K1, K1
 	JZ           reached79
 	VBROADCASTSS 16(AX), Z0
-	VBROADCASTSS x42fc0000<>+0(SB), Z1
-	VBROADCASTSS x3f317218<>+0(SB), Z2
-	VMOVUPS      512(DI), Z3
-	VMOVUPS      1024(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1536(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2048(DI)
-	VMOVUPS      576(DI), Z3
-	VMOVUPS      1088(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1600(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2112(DI)
-	VMOVUPS      640(DI), Z3
-	VMOVUPS      1152(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z5
-	VMOVAPS.Z    Z5, K1, Z5
-	VSCALEFPS    Z5, Z4, Z4
-	VSUBPS       Z4, Z3, Z6
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z6, Z3
-	VMOVUPS      Z3, 1664(DI)
-	VMULPS       Z2, Z5, Z3
-	VMOVUPS      Z3, 2176(DI)
-	VMOVUPS      704(DI), Z3
-	VMOVUPS      1216(DI), Z4
-	VSUBPS       Z4, Z3, Z5
-	VCMPPS       $0x16, Z4, Z5, K1
-	VGETEXPPS    Z3, Z5
-	VGETEXPPS    Z4, Z6
-	VSUBPS       Z6, Z5, Z5
-	VMINPS       Z1, Z5, Z1
-	VMOVAPS.Z    Z1, K1, Z1
-	VSCALEFPS    Z1, Z4, Z4
-	VSUBPS       Z4, Z3, Z5
-	VADDPS       Z4, Z3, Z3
-	VDIVPS       Z3, Z5, Z3
-	VMOVUPS      Z3, 1728(DI)
-	VMULPS       Z2, Z1, Z1
-	VMOVUPS      Z1, 2240(DI)
-	VBROADCASTSS x3d9d89d9<>+0(SB), Z1
-	VMOVUPS      1536(DI), Z2
-	VMULPS       Z2, Z2, Z3
-	VMULPS       Z1, Z3, Z4
-	VMOVUPS      1600(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS       Z1, Z6, Z7
-	VMOVUPS      1664(DI), Z8
-	VMULPS       Z8, Z8, Z9
-	VMULPS       Z1, Z9, Z10
-	VMOVUPS      1728(DI), Z11
-	VMULPS       Z11, Z11, Z12
-	VMULPS       Z1, Z12, Z1
-	VBROADCASTSS x3dba2e8c<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3de38e39<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e124925<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3e4ccccd<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z4
-	VADDPS       Z17, Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS       Z17, Z10, Z10
-	VMULPS       Z9, Z10, Z10
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3eaaaaab<>+0(SB), Z17
-	VADDPS       Z17, Z4, Z4
-	VMULPS       Z3, Z4, Z3
-	VADDPS       Z17, Z7, Z4
-	VMULPS       Z6, Z4, Z4
-	VADDPS       Z17, Z10, Z6
-	VMULPS       Z9, Z6, Z6
-	VADDPS       Z17, Z1, Z1
-	VMULPS       Z12, Z1, Z1
-	VBROADCASTSS x3f800000<>+0(SB), Z7
-	VADDPS       Z7, Z3, Z3
+	VMOVUPS      512(DI), Z1
+	VMOVUPS      1024(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      576(DI), Z4
+	VMOVUPS      1088(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z9
+	VPADDD       Z8, Z5, Z10
+	VSUBPS       Z9, Z2, Z2
+	VSUBPS       Z10, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z9, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z10, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
 	VADDPS       Z2, Z2, Z2
-	VMULPS       Z2, Z3, Z2
-	VADDPS       Z7, Z4, Z3
-	VADDPS       Z5, Z5, Z4
-	VMULPS       Z4, Z3, Z3
-	VADDPS       Z7, Z6, Z4
-	VADDPS       Z8, Z8, Z5
-	VMULPS       Z5, Z4, Z4
-	VADDPS       Z7, Z1, Z1
-	VADDPS       Z11, Z11, Z5
-	VMULPS       Z5, Z1, Z1
-	VADDPS       2048(DI), Z2, Z2
-	VMOVUPS      3584(DI), Z5
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z5, Z11, Z11
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z9, Z12, Z6
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
 	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z5, Z2
+	VMOVUPS      2560(DI), Z3
+	VSUBPS       Z1, Z3, Z1
 	VPXORD       Z13, Z13, Z13
-	VMAXPS       Z2, Z13, Z2
-	VMOVUPS      1024(DI), Z5
-	VMOVUPS      512(DI), Z6
-	VMOVUPS      3072(DI), Z7
-	VCMPPS       $0x1d, Z6, Z5, K1
-	VCMPPS       $0x1d, Z7, Z5, K2
-	KANDNW       K2, K1, K1
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (BX)(R12*4), K2, Z6
-	KMOVW        (DI), K2
-	VMOVUPS.Z    (DX)(R12*4), K2, Z7
-	VMULPS.BCST  8(AX), Z5, Z8
-	VMULPS       Z2, Z8, Z2
-	VADDPS       Z2, Z6, Z2
-	VMOVAPS      Z2, K1, Z6
-	KMOVW        (DI), K2
-	VMOVUPS      Z6, K2, (BX)(R12*4)
-	VMOVUPS      2560(DI), Z2
-	VSUBPS       Z5, Z2, Z2
-	VMOVAPS      Z2, K1, Z7
-	KMOVW        (DI), K1
-	VMOVUPS      Z7, K1, (DX)(R12*4)
-	VADDPS       2112(DI), Z3, Z2
-	VMOVUPS      3648(DI), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z14, Z14, Z14
-	VMAXPS       Z2, Z14, Z2
-	VMOVUPS      1088(DI), Z3
-	VMOVUPS      576(DI), Z5
-	VMOVUPS      3136(DI), Z6
-	VCMPPS       $0x1d, Z5, Z3, K1
-	VCMPPS       $0x1d, Z6, Z3, K2
-	KANDNW       K2, K1, K1
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(BX)(R12*4), K2, Z5
-	KMOVW        64(DI), K2
-	VMOVUPS.Z    64(DX)(R12*4), K2, Z6
-	VMULPS.BCST  8(AX), Z3, Z7
-	VMULPS       Z2, Z7, Z2
-	VADDPS       Z2, Z5, Z2
-	VMOVAPS      Z2, K1, Z5
-	KMOVW        64(DI), K2
-	VMOVUPS      Z5, K2, 64(BX)(R12*4)
-	VMOVUPS      2624(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z6
-	KMOVW        64(DI), K1
-	VMOVUPS      Z6, K1, 64(DX)(R12*4)
-	VADDPS       2176(DI), Z4, Z2
-	VMOVUPS      3712(DI), Z3
-	VMULPS       Z0, Z2, Z2
-	VSUBPS       Z2, Z3, Z2
-	VPXORD       Z15, Z15, Z15
-	VMAXPS       Z2, Z15, Z2
-	VMOVUPS      1152(DI), Z3
-	VMOVUPS      640(DI), Z4
-	VMOVUPS      3200(DI), Z5
+	VMAXPS       Z1, Z13, Z1
+	VMOVUPS      1024(DI), Z3
+	VMOVUPS      512(DI), Z4
+	VMOVUPS      2048(DI), Z5
 	VCMPPS       $0x1d, Z4, Z3, K1
 	VCMPPS       $0x1d, Z5, Z3, K2
 	KANDNW       K2, K1, K1
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(BX)(R12*4), K2, Z4
-	KMOVW        128(DI), K2
-	VMOVUPS.Z    128(DX)(R12*4), K2, Z5
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (BX)(R12*4), K2, Z4
+	KMOVW        (DI), K2
+	VMOVUPS.Z    (DX)(R12*4), K2, Z5
 	VMULPS.BCST  8(AX), Z3, Z6
-	VMULPS       Z2, Z6, Z2
-	VADDPS       Z2, Z4, Z2
-	VMOVAPS      Z2, K1, Z4
-	KMOVW        128(DI), K2
-	VMOVUPS      Z4, K2, 128(BX)(R12*4)
+	VMULPS       Z1, Z6, Z1
+	VADDPS       Z1, Z4, Z1
+	VMOVAPS      Z1, K1, Z4
+	KMOVW        (DI), K2
+	VMOVUPS      Z4, K2, (BX)(R12*4)
+	VMOVUPS      1536(DI), Z1
+	VSUBPS       Z3, Z1, Z1
+	VMOVAPS      Z1, K1, Z5
+	KMOVW        (DI), K1
+	VMOVUPS      Z5, K1, (DX)(R12*4)
+	VMOVUPS      2624(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VPXORD       Z14, Z14, Z14
+	VMAXPS       Z1, Z14, Z1
+	VMOVUPS      1088(DI), Z2
+	VMOVUPS      576(DI), Z3
+	VMOVUPS      2112(DI), Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(BX)(R12*4), K2, Z3
+	KMOVW        64(DI), K2
+	VMOVUPS.Z    64(DX)(R12*4), K2, Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	KMOVW        64(DI), K2
+	VMOVUPS      Z3, K2, 64(BX)(R12*4)
+	VMOVUPS      1600(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
+	KMOVW        64(DI), K1
+	VMOVUPS      Z4, K1, 64(DX)(R12*4)
+	VMOVUPS      640(DI), Z1
+	VMOVUPS      1152(DI), Z2
+	VSUBPS       Z2, Z1, Z3
+	VMOVUPS      704(DI), Z4
+	VMOVUPS      1216(DI), Z5
+	VSUBPS       Z5, Z4, Z6
+	VPSUBD       Z2, Z1, Z7
+	VPSUBD       Z5, Z4, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z7, Z7
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z7, Z7
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z7, Z2, Z9
+	VPADDD       Z8, Z5, Z10
+	VSUBPS       Z9, Z2, Z2
+	VSUBPS       Z10, Z5, Z5
+	VADDPS       Z3, Z2, Z2
+	VADDPS       Z1, Z9, Z1
+	VADDPS       Z6, Z5, Z3
+	VADDPS       Z4, Z10, Z4
+	VMULPS       Z1, Z1, Z5
+	VMULPS       Z2, Z2, Z6
+	VCVTDQ2PS    Z7, Z7
+	VMULPS       Z4, Z4, Z9
+	VMULPS       Z3, Z3, Z10
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z7, Z7
+	VADDPS       Z2, Z2, Z2
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
+	VADDPS       Z3, Z3, Z3
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z6, Z11
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z6, Z6
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z10, Z12
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z10, Z10
+	VADDPS       Z5, Z11, Z11
+	VADDPS       Z5, Z6, Z5
+	VADDPS       Z9, Z12, Z6
+	VADDPS       Z9, Z10, Z9
+	VMULPS       Z1, Z5, Z1
+	VMULPS       Z2, Z11, Z2
+	VMULPS       Z4, Z9, Z4
+	VMULPS       Z3, Z6, Z3
+	VMULPS       Z1, Z7, Z5
+	VMULPS       Z4, Z8, Z6
+	VADDPS       Z5, Z2, Z2
+	VADDPS       Z6, Z3, Z3
+	VDIVPS       Z1, Z2, Z1
+	VMULPS       Z0, Z1, Z1
+	VDIVPS       Z4, Z3, Z2
+	VMULPS       Z0, Z2, Z0
 	VMOVUPS      2688(DI), Z2
-	VSUBPS       Z3, Z2, Z2
-	VMOVAPS      Z2, K1, Z5
+	VSUBPS       Z1, Z2, Z1
+	VPXORD       Z15, Z15, Z15
+	VMAXPS       Z1, Z15, Z1
+	VMOVUPS      1152(DI), Z2
+	VMOVUPS      640(DI), Z3
+	VMOVUPS      2176(DI), Z4
+	VCMPPS       $0x1d, Z3, Z2, K1
+	VCMPPS       $0x1d, Z4, Z2, K2
+	KANDNW       K2, K1, K1
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(BX)(R12*4), K2, Z3
+	KMOVW        128(DI), K2
+	VMOVUPS.Z    128(DX)(R12*4), K2, Z4
+	VMULPS.BCST  8(AX), Z2, Z5
+	VMULPS       Z1, Z5, Z1
+	VADDPS       Z1, Z3, Z1
+	VMOVAPS      Z1, K1, Z3
+	KMOVW        128(DI), K2
+	VMOVUPS      Z3, K2, 128(BX)(R12*4)
+	VMOVUPS      1664(DI), Z1
+	VSUBPS       Z2, Z1, Z1
+	VMOVAPS      Z1, K1, Z4
 	KMOVW        128(DI), K1
-	VMOVUPS      Z5, K1, 128(DX)(R12*4)
-	VADDPS       2240(DI), Z1, Z1
-	VMOVUPS      3776(DI), Z2
-	VMULPS       Z0, Z1, Z0
-	VSUBPS       Z0, Z2, Z0
+	VMOVUPS      Z4, K1, 128(DX)(R12*4)
+	VMOVUPS      2752(DI), Z1
+	VSUBPS       Z0, Z1, Z0
 	VPXORD       Z16, Z16, Z16
 	VMAXPS       Z0, Z16, Z0
 	VMOVUPS      1216(DI), Z1
 	VMOVUPS      704(DI), Z2
-	VMOVUPS      3264(DI), Z3
+	VMOVUPS      2240(DI), Z3
 	VCMPPS       $0x1d, Z2, Z1, K1
 	VCMPPS       $0x1d, Z3, Z1, K2
 	KANDNW       K2, K1, K1
@@ -15827,7 +13678,7 @@ mean78:
 	VMOVAPS      Z0, K1, Z2
 	KMOVW        192(DI), K2
 	VMOVUPS      Z2, K2, 192(BX)(R12*4)
-	VMOVUPS      2752(DI), Z0
+	VMOVUPS      1728(DI), Z0
 	VSUBPS       Z1, Z0, Z0
 	VMOVAPS      Z0, K1, Z3
 	KMOVW        192(DI), K1
@@ -15837,20 +13688,20 @@ reached79:
 	JMP done76
 
 still75:
-	VMOVUPS 2560(DI), Z0
-	VSUBPS  3072(DI), Z0, Z0
+	VMOVUPS 1536(DI), Z0
+	VSUBPS  2048(DI), Z0, Z0
 	KMOVW   (DI), K1
 	VMOVUPS Z0, K1, (DX)(R12*4)
-	VMOVUPS 2624(DI), Z0
-	VSUBPS  3136(DI), Z0, Z0
+	VMOVUPS 1600(DI), Z0
+	VSUBPS  2112(DI), Z0, Z0
 	KMOVW   64(DI), K1
 	VMOVUPS Z0, K1, 64(DX)(R12*4)
-	VMOVUPS 2688(DI), Z0
-	VSUBPS  3200(DI), Z0, Z0
+	VMOVUPS 1664(DI), Z0
+	VSUBPS  2176(DI), Z0, Z0
 	KMOVW   128(DI), K1
 	VMOVUPS Z0, K1, 128(DX)(R12*4)
-	VMOVUPS 2752(DI), Z0
-	VSUBPS  3264(DI), Z0, Z0
+	VMOVUPS 1728(DI), Z0
+	VSUBPS  2240(DI), Z0, Z0
 	KMOVW   192(DI), K1
 	VMOVUPS Z0, K1, 192(DX)(R12*4)
 
@@ -15866,7 +13717,7 @@ single47:
 	VMOVUPS.Z    (SI)(R12*4), K2, Z1
 	VMULPS       Z1, Z0, Z0
 	VADDPS.BCST  (AX), Z0, Z0
-	VMOVUPS      Z0, 2560(DI)
+	VMOVUPS      Z0, 1536(DI)
 	KMOVW        (DI), K2
 	VMOVUPS.Z    (DX)(R12*4), K2, Z1
 	VBROADCASTSS x3f800000<>+0(SB), Z2
@@ -15896,36 +13747,27 @@ single47:
 	JZ           wet80
 	VMOVAPS      Z5, K3, Z1
 	VSUBPS       Z7, Z6, Z5
-	VCMPPS       $0x16, Z7, Z5, K4
-	VGETEXPPS    Z6, Z5
-	VGETEXPPS    Z7, Z8
-	VSUBPS       Z8, Z5, Z5
-	VMINPS.BCST  x42fc0000<>+0(SB), Z5, Z5
-	VMOVAPS.Z    Z5, K4, Z5
-	VSCALEFPS    Z5, Z7, Z7
-	VSUBPS       Z7, Z6, Z8
-	VADDPS       Z7, Z6, Z6
-	VDIVPS       Z6, Z8, Z6
-	VMOVUPS      Z6, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z5, Z5
-	VMOVUPS      Z5, 2048(DI)
-	VMOVUPS      1536(DI), Z5
-	VMULPS       Z5, Z5, Z6
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z6, Z7
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3de38e39<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e124925<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z7
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z7, Z7
-	VMULPS       Z6, Z7, Z6
-	VADDPS.BCST  x3f800000<>+0(SB), Z6, Z6
+	VPSUBD       Z7, Z6, Z8
+	VPADDD.BCST  x00400000<>+0(SB), Z8, Z8
+	VPANDD.BCST  xff800000<>+0(SB), Z8, Z8
+	VPADDD       Z8, Z7, Z9
+	VSUBPS       Z9, Z7, Z7
+	VADDPS       Z5, Z7, Z5
+	VADDPS       Z6, Z9, Z6
+	VMULPS       Z6, Z6, Z7
+	VMULPS       Z5, Z5, Z9
+	VCVTDQ2PS    Z8, Z8
+	VMULPS.BCST  x33b17218<>+0(SB), Z8, Z8
 	VADDPS       Z5, Z5, Z5
-	VMULPS       Z5, Z6, Z5
-	VADDPS       2048(DI), Z5, Z5
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z9, Z10
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z9, Z9
+	VADDPS       Z7, Z10, Z10
+	VADDPS       Z7, Z9, Z7
+	VMULPS       Z6, Z7, Z6
+	VMULPS       Z5, Z10, Z5
+	VMULPS       Z6, Z8, Z7
+	VADDPS       Z7, Z5, Z5
+	VDIVPS       Z6, Z5, Z5
 	VMULPS.BCST  24(AX), Z5, Z5
 	VBROADCASTSS x3f800000<>+0(SB), Z6
 	VMINPS       Z5, Z6, Z5
@@ -15984,10 +13826,10 @@ single47:
 wet80:
 	VBROADCASTSS 20(AX), K1, Z3
 	VSUBPS       Z1, Z0, Z1
-	VMOVUPS      Z2, 3584(DI)
+	VMOVUPS      Z2, 2560(DI)
 	VMOVUPS      Z1, 512(DI)
 	VMULPS       Z3, Z1, Z1
-	VMOVUPS      Z1, 3072(DI)
+	VMOVUPS      Z1, 2048(DI)
 	VSUBPS.BCST  4(CX), Z0, Z0
 	VCMPPS.BCST  $0x1e, x3089705f<>+0(SB), Z0, K2
 	KANDNW       K2, K1, K2
@@ -16003,37 +13845,27 @@ wet80:
 	VSUBPS.BCST  (CX), Z0, Z0
 	VMOVUPS      1024(DI), Z1
 	VADDPS       Z0, Z1, Z2
-	VSUBPS       Z1, Z2, Z3
-	VCMPPS       $0x16, Z1, Z3, K1
-	VGETEXPPS    Z2, Z3
-	VGETEXPPS    Z1, Z4
-	VSUBPS       Z4, Z3, Z3
-	VMINPS.BCST  x42fc0000<>+0(SB), Z3, Z3
-	VMOVAPS.Z    Z3, K1, Z3
-	VSCALEFPS    Z3, Z1, Z1
-	VSUBPS       Z1, Z2, Z4
-	VADDPS       Z1, Z2, Z1
-	VDIVPS       Z1, Z4, Z1
-	VMOVUPS      Z1, 1536(DI)
-	VMULPS.BCST  x3f317218<>+0(SB), Z3, Z1
-	VMOVUPS      Z1, 2048(DI)
-	VMOVUPS      1536(DI), Z1
-	VMULPS       Z1, Z1, Z2
-	VMULPS.BCST  x3d9d89d9<>+0(SB), Z2, Z3
-	VADDPS.BCST  x3dba2e8c<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3de38e39<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3e124925<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3e4ccccd<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z3
-	VADDPS.BCST  x3eaaaaab<>+0(SB), Z3, Z3
-	VMULPS       Z2, Z3, Z2
-	VADDPS.BCST  x3f800000<>+0(SB), Z2, Z2
+	VPSUBD       Z1, Z2, Z3
+	VPADDD.BCST  x00400000<>+0(SB), Z3, Z3
+	VPANDD.BCST  xff800000<>+0(SB), Z3, Z3
+	VPADDD       Z3, Z1, Z4
+	VSUBPS       Z4, Z1, Z1
+	VADDPS       Z0, Z1, Z1
+	VADDPS       Z2, Z4, Z2
+	VMULPS       Z2, Z2, Z4
+	VMULPS       Z1, Z1, Z5
+	VCVTDQ2PS    Z3, Z3
+	VMULPS.BCST  x33b17218<>+0(SB), Z3, Z3
 	VADDPS       Z1, Z1, Z1
-	VMULPS       Z1, Z2, Z1
-	VADDPS       2048(DI), Z1, Z1
+	VMULPS.BCST  xbe8a88eb<>+0(SB), Z5, Z6
+	VMULPS.BCST  xbf1a98b8<>+0(SB), Z5, Z5
+	VADDPS       Z4, Z6, Z6
+	VADDPS       Z4, Z5, Z4
+	VMULPS       Z2, Z4, Z2
+	VMULPS       Z1, Z6, Z1
+	VMULPS       Z2, Z3, Z3
+	VADDPS       Z3, Z1, Z1
+	VMULPS       Z0, Z2, Z0
 	VDIVPS       Z1, Z0, Z0
 	VMOVUPS      Z0, 1024(DI)
 	JMP          mean84
@@ -16043,16 +13875,16 @@ flat83:
 	VMOVUPS Z0, 1024(DI)
 
 mean84:
-	VMOVUPS     2560(DI), Z0
+	VMOVUPS     1536(DI), Z0
 	VMOVUPS     512(DI), Z1
-	VMOVUPS     3072(DI), Z2
+	VMOVUPS     2048(DI), Z2
 	VMOVUPS     1024(DI), Z3
 	VCMPPS      $0x1d, Z1, Z3, K2
 	VCMPPS      $0x1d, Z2, Z3, K1
 	KANDNW      K1, K2, K1
 	KMOVW       K1, K1
 	VMULPS.BCST 8(AX), Z3, Z4
-	VMULPS      3584(DI), Z4, Z4
+	VMULPS      2560(DI), Z4, Z4
 	KMOVW       (DI), K3
 	VMOVUPS.Z   (BX)(R12*4), K3, Z5
 	VSUBPS      Z1, Z3, Z1
@@ -16071,44 +13903,35 @@ mean84:
 	VMOVUPS     512(DI), Z0
 	VMOVUPS     1024(DI), Z1
 	VSUBPS      Z1, Z0, Z2
-	VCMPPS      $0x16, Z1, Z2, K1
-	VGETEXPPS   Z0, Z2
-	VGETEXPPS   Z1, Z3
-	VSUBPS      Z3, Z2, Z2
-	VMINPS.BCST x42fc0000<>+0(SB), Z2, Z2
-	VMOVAPS.Z   Z2, K1, Z2
-	VSCALEFPS   Z2, Z1, Z1
-	VSUBPS      Z1, Z0, Z3
-	VADDPS      Z1, Z0, Z0
-	VDIVPS      Z0, Z3, Z0
-	VMOVUPS     Z0, 1536(DI)
-	VMULPS.BCST x3f317218<>+0(SB), Z2, Z0
-	VMOVUPS     Z0, 2048(DI)
-	VMOVUPS     1536(DI), Z0
-	VMULPS      Z0, Z0, Z1
-	VMULPS.BCST x3d9d89d9<>+0(SB), Z1, Z2
-	VADDPS.BCST x3dba2e8c<>+0(SB), Z2, Z2
-	VMULPS      Z1, Z2, Z2
-	VADDPS.BCST x3de38e39<>+0(SB), Z2, Z2
-	VMULPS      Z1, Z2, Z2
-	VADDPS.BCST x3e124925<>+0(SB), Z2, Z2
-	VMULPS      Z1, Z2, Z2
-	VADDPS.BCST x3e4ccccd<>+0(SB), Z2, Z2
-	VMULPS      Z1, Z2, Z2
-	VADDPS.BCST x3eaaaaab<>+0(SB), Z2, Z2
-	VMULPS      Z1, Z2, Z1
-	VADDPS.BCST x3f800000<>+0(SB), Z1, Z1
-	VADDPS      Z0, Z0, Z0
-	VMULPS      Z0, Z1, Z0
-	VADDPS      2048(DI), Z0, Z0
-	VMOVUPS     3584(DI), Z1
+	VPSUBD      Z1, Z0, Z3
+	VPADDD.BCST x00400000<>+0(SB), Z3, Z3
+	VPANDD.BCST xff800000<>+0(SB), Z3, Z3
+	VPADDD      Z3, Z1, Z4
+	VSUBPS      Z4, Z1, Z1
+	VADDPS      Z2, Z1, Z1
+	VADDPS      Z0, Z4, Z0
+	VMULPS      Z0, Z0, Z2
+	VMULPS      Z1, Z1, Z4
+	VCVTDQ2PS   Z3, Z3
+	VMULPS.BCST x33b17218<>+0(SB), Z3, Z3
+	VADDPS      Z1, Z1, Z1
+	VMULPS.BCST xbe8a88eb<>+0(SB), Z4, Z5
+	VMULPS.BCST xbf1a98b8<>+0(SB), Z4, Z4
+	VADDPS      Z2, Z5, Z5
+	VADDPS      Z2, Z4, Z2
+	VMULPS      Z0, Z2, Z0
+	VMULPS      Z1, Z5, Z1
+	VMULPS      Z0, Z3, Z2
+	VADDPS      Z2, Z1, Z1
+	VDIVPS      Z0, Z1, Z0
 	VMULPS.BCST 16(AX), Z0, Z0
+	VMOVUPS     2560(DI), Z1
 	VSUBPS      Z0, Z1, Z0
 	VPXORD      Z13, Z13, Z13
 	VMAXPS      Z0, Z13, Z0
 	VMOVUPS     1024(DI), Z1
 	VMOVUPS     512(DI), Z2
-	VMOVUPS     3072(DI), Z3
+	VMOVUPS     2048(DI), Z3
 	VCMPPS      $0x1d, Z2, Z1, K1
 	VCMPPS      $0x1d, Z3, Z1, K2
 	KANDNW      K2, K1, K1
@@ -16122,7 +13945,7 @@ mean84:
 	VMOVAPS     Z0, K1, Z2
 	KMOVW       (DI), K2
 	VMOVUPS     Z2, K2, (BX)(R12*4)
-	VMOVUPS     2560(DI), Z0
+	VMOVUPS     1536(DI), Z0
 	VSUBPS      Z1, Z0, Z0
 	VMOVAPS     Z0, K1, Z3
 	KMOVW       (DI), K1
@@ -16132,8 +13955,8 @@ reached85:
 	JMP done82
 
 still81:
-	VMOVUPS 2560(DI), Z0
-	VSUBPS  3072(DI), Z0, Z0
+	VMOVUPS 1536(DI), Z0
+	VSUBPS  2048(DI), Z0, Z0
 	KMOVW   (DI), K1
 	VMOVUPS Z0, K1, (DX)(R12*4)
 

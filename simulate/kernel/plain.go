@@ -62,7 +62,8 @@ func flowStretch(s, t, heat []float32, r *Regime, l *Line) {
 	}
 	if span := r.Out - r.In; span > 0 {
 		for k, d := range means[:n] {
-			means[k] = span / lnRatio(d+span, d)
+			num, den := logRatio(span, d+span, d)
+			means[k] = float32(span*den) / num
 		}
 	}
 	na, nr := 0, 0
@@ -82,7 +83,8 @@ func flowStretch(s, t, heat []float32, r *Regime, l *Line) {
 	}
 	for _, k := range reach[:nr] {
 		d, i := means[k], lane[k]
-		left := 1 - float32(l.Wet.Time*lnRatio(gaps[k], d))
+		num, den := logRatio(gaps[k]-d, gaps[k], d)
+		left := 1 - float32(l.Wet.Time*(num/den))
 		if left < 0 {
 			left = 0
 		}
@@ -97,13 +99,15 @@ func flowStretch(s, t, heat []float32, r *Regime, l *Line) {
 // distance after the part.
 func plug(d, gap, part, decay float32, r *Regime, l *Line) (end, heat float32) {
 	if span := r.Out - r.In; span > 0 {
-		d = span / lnRatio(d+span, d)
+		num, den := logRatio(span, d+span, d)
+		d = float32(span*den) / num
 	}
 	switch {
 	case gap <= d: // at or above the plug-flow mean: the excess leaves at once
 		return d, float32(r.Wet*(d-gap)) + float32(float32(l.U*d)*part)
 	case float32(gap*decay) <= d: // reached within the time
-		left := part - float32(l.Wet.Time*lnRatio(gap, d))
+		num, den := logRatio(gap-d, gap, d)
+		left := part - float32(l.Wet.Time*(num/den))
 		return d, float32(float32(l.U*d) * max(left, 0))
 	}
 	return float32(gap * decay), 0
@@ -150,5 +154,6 @@ func (b *Bank) warm(i int, ts float32, r *Regime, l *Line) (after float32, ok bo
 		return 0, false
 	}
 	b.T[i] = need
-	return min(1, float32(l.Dry.Time*lnRatio(gap, d))), true
+	num, den := logRatio(gap-d, gap, d)
+	return min(1, float32(l.Dry.Time*(num/den))), true
 }

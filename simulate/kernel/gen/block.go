@@ -90,8 +90,8 @@ func (m *machine) storeFlags(v int, mask reg.Register, at operand.Mem) {
 // with this many vectors in step it finds work most of the time.
 const block = 8
 
-// abreast is how many of a block go through a polynomial in registers.
-const abreast = 4
+// abreast is how many of a block go through a logarithm in step, in registers.
+const abreast = 2
 
 // each runs body over n lanes: full blocks, a half one if there is, then what is
 // left as half a block, or one vector, of which not all lanes need count. at is

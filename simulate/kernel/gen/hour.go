@@ -14,18 +14,17 @@ type hour struct {
 	line, regime   reg.GPVirtual
 	t, heat, s, at reg.GPVirtual
 	gap, d         slots
-	ratio, powers  slots // of lnRatio
 	ts             slots
 	gapEnd, part   slots // of morning
 }
 
 // hourSlots is how many slots a vector an hour has.
-const hourSlots = 8
+const hourSlots = 6
 
 func (m *machine) hour() *hour {
 	h := &hour{line: pointer("line"), regime: pointer("regime"), t: pointer("t"), heat: pointer("heat"), s: pointer("s")}
 	m.prepare(hourSlots)
-	for _, s := range []*slots{&h.gap, &h.d, &h.ratio, &h.powers, &h.ts, &h.gapEnd, &h.part} {
+	for _, s := range []*slots{&h.gap, &h.d, &h.ts, &h.gapEnd, &h.part} {
 		*s = m.room()
 	}
 	return h
@@ -57,10 +56,19 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 	unlessSet("spanned", flat)
 	span := m.sub(m.all(field(h.regime, outlet)), field(h.regime, inlet))
 	from.begin()
-	h.lnRatio(m, vectors, func(v int) (a, b reg.VecVirtual) {
-		b = from.above(v)
-		return m.add(b, span), b
-	}, func(v int, ln reg.VecVirtual) { h.d.put(v, m.div(span, ln)) })
+	ln := newLogarithm()
+	inStep(vectors, func(lo, n int) {
+		var spans []any
+		var a, b []reg.VecVirtual
+		for v := range n {
+			d := from.above(lo + v)
+			spans, a, b = append(spans, span), append(a, m.add(d, span)), append(b, d)
+		}
+		num, den := ln.ratios(m, spans, a, b)
+		for v := range n {
+			h.d.put(lo+v, m.div(m.mul(den[v], span), num[v]))
+		}
+	})
 	JMP(operand.LabelRef(mean))
 	Label(flat)
 	from.begin()
@@ -71,14 +79,14 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 
 	// Lanes above the mean deliver, all others decay; then those that reach it
 	// within the hour, if any, are put right.
-	any := m.mask()
+	some := m.mask()
 	wet, u := m.hold(field(h.regime, wetCapacity), vectors), m.hold(field(h.line, lossU), vectors)
 	from.begin()
 	for v := range vectors {
 		ts, gap, gapEnd := from.gaps(v)
 		d := h.d.get(v)
 		above, within := h.cases(m, d, gap, gapEnd)
-		m.include(any, within, v == 0)
+		m.include(some, within, v == 0)
 		loss := m.mul(d, u)
 		if !from.whole() {
 			loss = m.mul(loss, h.part.of(v))
@@ -90,11 +98,22 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 		m.store(v, m.sub(ts, gapEnd), m.column(h.t, h.at, v))
 	}
 	reached := m.label("reached")
-	m.unlessAny(any, reached)
+	m.unlessAny(some, reached)
 	time := m.hold(field(h.line, wetTime), vectors)
 	from.begin()
-	h.lnRatio(m, vectors, func(v int) (a, b reg.VecVirtual) { return h.gap.get(v), h.d.get(v) },
-		func(v int, ln reg.VecVirtual) {
+	inStep(vectors, func(lo, n int) {
+		var diff []any
+		var gap, d []reg.VecVirtual
+		for v := range n {
+			gap, d = append(gap, h.gap.get(lo+v)), append(d, h.d.get(lo+v))
+			diff = append(diff, m.sub(gap[v], d[v]))
+		}
+		num, den := ln.ratios(m, diff, gap, d)
+		for v := range n {
+			num[v] = m.mul(m.div(num[v], den[v]), time)
+		}
+		for v, ln := range num {
+			v += lo
 			var part reg.VecVirtual
 			if from.whole() {
 				part = m.all(number(1))
@@ -102,7 +121,7 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 				part = h.part.get(v)
 			}
 			// part is 1, or 1 less something: no difference from it is −0.
-			left := m.atLeastZero(m.sub(part, m.mul(ln, time)))
+			left := m.atLeastZero(m.sub(part, ln))
 			d, gap := h.d.get(v), h.gap.get(v)
 			_, within := h.cases(m, d, gap, from.again(v, gap))
 			sum, t := m.column(h.heat, h.at, v), m.column(h.t, h.at, v)
@@ -111,8 +130,16 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 			m.store(v, heat, sum)
 			m.put(temp, within, m.sub(from.steady(v), d))
 			m.store(v, temp, t)
-		})
+		}
+	})
 	Label(reached)
+}
+
+// inStep calls body for so many vectors at a time as go in step.
+func inStep(vectors int, body func(lo, n int)) {
+	for lo := 0; lo < vectors; lo += abreast {
+		body(lo, min(abreast, vectors-lo))
+	}
 }
 
 // cases are the lanes at or above the mean, and those that reach it within the

@@ -126,62 +126,47 @@ func (m *machine) dry() {
 	end()
 }
 
-// lnRatio is the plain lnRatio of the vectors at hand: of gives the arguments
-// of one, use takes its result.
-func (h *hour) lnRatio(m *machine, vectors int, of func(v int) (a, b reg.VecVirtual), use func(v int, ln reg.VecVirtual)) {
-	var most, bias any
-	if m.wide {
-		most = m.hold(number(126), vectors)
-	} else {
-		most, bias = m.hold(bits(126), vectors), m.hold(bits(127), vectors)
-	}
-	ln2 := m.hold(number(math.Ln2), vectors)
-	for v := range vectors {
-		a, b := of(v)
-		apart := m.compare(m.sub(a, b), notLessOrEqual, b)
-		k, kb := m.vector(), m.vector()
-		if m.wide {
-			VGETEXPPS(a, k)
-			VGETEXPPS(b, kb)
-			k = m.only(apart, m.do(minPS, m.sub(k, kb), most))
-			VSCALEFPS(k, b, b)
-		} else {
-			VPSRLD(operand.U8(23), a, k)
-			VPSRLD(operand.U8(23), b, kb)
-			VPSUBD(kb, k, k)
-			k = m.only(apart, m.do(minInt, k, most))
-			power := m.do(addInt, k, bias)
-			VPSLLD(operand.U8(23), power, power)
-			b = m.mul(b, power)
-			VCVTDQ2PS(k, k)
-		}
-		h.ratio.put(v, m.div(m.sub(a, b), m.add(a, b)))
-		h.powers.put(v, m.mul(k, ln2))
-	}
-	for from := 0; from < vectors; from += abreast {
-		n := min(abreast, vectors-from)
-		var z, y, p []reg.VecVirtual
-		first := m.hold(number(1.0/13), n)
-		for v := range n {
-			z = append(z, h.ratio.get(from+v))
-			y = append(y, m.mul(z[v], z[v]))
-			p = append(p, m.mul(y[v], first))
-		}
-		for _, c := range []float32{1.0 / 11, 1.0 / 9, 1.0 / 7, 1.0 / 5, 1.0 / 3} {
-			next := m.hold(number(c), n)
-			for v := range n {
-				p[v] = m.mul(m.add(p[v], next), y[v])
-			}
-		}
-		one := m.hold(number(1), n)
-		for v := range n {
-			p[v] = m.mul(m.add(p[v], one), m.add(z[v], z[v]))
-		}
-		for v := range n {
-			use(from+v, m.add(p[v], h.powers.of(from+v)))
-		}
-	}
+// A logarithm holds the constants of logRatio, where they lie: registers are
+// short, and reading them again costs nothing.
+type logarithm struct{ half, exponent, ln2, p, q any }
+
+func newLogarithm() *logarithm {
+	return &logarithm{bits(1 << 22), bits(0xff<<23 | 1<<31), number(math.Ln2 / (1 << 23)), number(-0.27057586), number(-0.60389279)}
 }
+
+// ratio is the plain logRatio.
+func (l *logarithm) ratio(m *machine, diff any, a, b reg.VecVirtual) (num, den reg.VecVirtual) {
+	nums, dens := l.ratios(m, []any{diff}, []reg.VecVirtual{a}, []reg.VecVirtual{b})
+	return nums[0], dens[0]
+}
+
+// ratios are those of some vectors in step.
+func (l *logarithm) ratios(m *machine, diff []any, a, b []reg.VecVirtual) (num, den []reg.VecVirtual) {
+	k, n, d, nn, dd := vectors(a), vectors(a), vectors(a), vectors(a), vectors(a)
+	num, den = vectors(a), vectors(a)
+	for _, step := range []func(v int){
+		func(v int) { k[v] = m.do(subInt, a[v], b[v]) },
+		func(v int) { k[v] = m.do(addInt, k[v], l.half) },
+		func(v int) { k[v] = m.and(k[v], l.exponent) },
+		func(v int) { d[v] = m.do(addInt, b[v], k[v]) },
+		func(v int) { n[v] = m.sub(b[v], d[v]) },
+		func(v int) { n[v] = m.add(n[v], diff[v]); d[v] = m.add(d[v], a[v]) },
+		func(v int) { dd[v] = m.mul(d[v], d[v]); nn[v] = m.mul(n[v], n[v]); VCVTDQ2PS(k[v], k[v]) },
+		func(v int) { k[v] = m.mul(k[v], l.ln2); n[v] = m.add(n[v], n[v]) },
+		func(v int) { num[v], den[v] = m.mul(nn[v], l.p), m.mul(nn[v], l.q) },
+		func(v int) { num[v], den[v] = m.add(num[v], dd[v]), m.add(den[v], dd[v]) },
+		func(v int) { den[v], num[v] = m.mul(den[v], d[v]), m.mul(num[v], n[v]) },
+		func(v int) { k[v] = m.mul(k[v], den[v]) },
+		func(v int) { num[v] = m.add(num[v], k[v]) },
+	} {
+		for v := range a {
+			step(v)
+		}
+	}
+	return num, den
+}
+
+func vectors(like []reg.VecVirtual) []reg.VecVirtual { return make([]reg.VecVirtual, len(like)) }
 
 // expNeg is the plain expNeg.
 func (m *machine) expNeg(x reg.VecVirtual) reg.VecVirtual {
@@ -329,8 +314,8 @@ func (h *hour) warm(m *machine, dry reg.Register, ts, temp, water reg.VecVirtual
 	coming = m.either(already, rising)
 	m.unlessAny(coming, none)
 	m.put(temp, rising, need)
-	h.lnRatio(m, 1, func(int) (a, b reg.VecVirtual) { return gap, d },
-		func(_ int, ln reg.VecVirtual) { after = m.mul(ln, field(h.line, dryTime)) })
+	num, den := newLogarithm().ratio(m, m.sub(gap, d), gap, d)
+	after = m.mul(m.div(num, den), field(h.line, dryTime))
 	after = m.only(rising, m.do(minPS, m.all(number(1)), after)) // its second operand, if that is NaN, as min
 	return coming, after
 }

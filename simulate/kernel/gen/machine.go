@@ -118,9 +118,10 @@ var (
 	minPS    = instruction{VMINPS, VMINPS_BCST}
 	maxPS    = instruction{VMAXPS, VMAXPS_BCST}
 	addInt   = instruction{VPADDD, VPADDD_BCST}
-	minInt   = instruction{VPMINSD, VPMINSD_BCST}
+	subInt   = instruction{VPSUBD, VPSUBD_BCST}
 	andWide  = instruction{VPANDD, VPANDD_BCST}
 	xorWide  = instruction{VPXORD, VPXORD_BCST}
+	andPS    = instruction{VANDPS, nil}
 	xorPS    = instruction{VXORPS, nil}
 	compares = instruction{VCMPPS, VCMPPS_BCST}
 )
@@ -156,6 +157,14 @@ func (m *machine) min(a, b reg.VecVirtual) reg.VecVirtual {
 // atLeastZero is Go's max(a, 0) for an a that is not −0: NaN stays, as the
 // second operand does.
 func (m *machine) atLeastZero(a reg.VecVirtual) reg.VecVirtual { return m.do(maxPS, m.zero(), a) }
+
+// and is that of the bits.
+func (m *machine) and(a reg.VecVirtual, b any) reg.VecVirtual {
+	if m.wide {
+		return m.do(andWide, a, b)
+	}
+	return m.do(andPS, a, b)
+}
 
 func (m *machine) zero() reg.VecVirtual {
 	z := m.vector()

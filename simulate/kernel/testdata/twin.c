@@ -61,21 +61,16 @@ typedef __m256i vi;
 
 static const float tiny = 1e-9f;
 
-static inline v ln_ratio(v a, v b)
+/* ln(a/b) = *num / *den, where diff is a - b. */
+static inline void log_ratio(v diff, v a, v b, v *num, v *den)
 {
-	vi k = _mm256_sub_epi32(_mm256_srli_epi32(_mm256_castps_si256(a), 23), _mm256_srli_epi32(_mm256_castps_si256(b), 23));
-	v apart = _mm256_cmp_ps(SUB(a, b), b, _CMP_NLE_UQ);
-	k = _mm256_and_si256(_mm256_castps_si256(apart), _mm256_min_epi32(k, _mm256_set1_epi32(126)));
-	b = MUL(b, _mm256_castsi256_ps(_mm256_slli_epi32(_mm256_add_epi32(k, _mm256_set1_epi32(127)), 23)));
-	v z = DIV(SUB(a, b), ADD(a, b)), y = MUL(z, z);
-	v p = ALL((float)(1.0 / 13));
-	p = ADD(MUL(p, y), ALL((float)(1.0 / 11)));
-	p = ADD(MUL(p, y), ALL((float)(1.0 / 9)));
-	p = ADD(MUL(p, y), ALL((float)(1.0 / 7)));
-	p = ADD(MUL(p, y), ALL((float)(1.0 / 5)));
-	p = ADD(MUL(p, y), ALL((float)(1.0 / 3)));
-	p = ADD(MUL(p, y), ALL(1));
-	return ADD(MUL(_mm256_cvtepi32_ps(k), ALL((float)M_LN2)), MUL(ADD(z, z), p));
+	vi bb = _mm256_castps_si256(b), k = _mm256_sub_epi32(_mm256_castps_si256(a), bb);
+	k = _mm256_and_si256(_mm256_add_epi32(k, _mm256_set1_epi32(1 << 22)), _mm256_set1_epi32(-(1 << 23)));
+	v scaled = _mm256_castsi256_ps(_mm256_add_epi32(bb, k));
+	v n = ADD(diff, SUB(b, scaled)), m = ADD(a, scaled), nn = MUL(n, n), mm = MUL(m, m);
+	*den = MUL(m, ADD(mm, MUL(ALL(-0.60389279f), nn)));
+	v part = MUL(ADD(n, n), ADD(mm, MUL(ALL(-0.27057586f), nn)));
+	*num = ADD(part, MUL(MUL(_mm256_cvtepi32_ps(k), ALL((float)(M_LN2 / (1 << 23)))), *den));
 }
 
 static inline v exp_neg(v x)
@@ -98,15 +93,19 @@ static inline v exp_neg(v x)
 static inline v plug(const regime *r, const line *l, v flow, v d, v gap, v part, v *end)
 {
 	float span = r->out - r->in;
-	if (span > 0)
-		d = DIV(ALL(span), ln_ratio(ADD(d, ALL(span)), d));
+	v num, den;
+	if (span > 0) {
+		log_ratio(ALL(span), ADD(d, ALL(span)), d, &num, &den);
+		d = DIV(MUL(ALL(span), den), num);
+	}
 	v above = _mm256_cmp_ps(gap, d, _CMP_LE_OQ);
 	v within = AND(flow, WITHOUT(_mm256_cmp_ps(*end, d, _CMP_LE_OQ), above));
 	above = AND(flow, above);
 	v loss = MUL(ALL(l->u), d);
 	v heat = AND(above, ADD(MUL(ALL(r->wet), SUB(d, gap)), MUL(loss, part)));
 	if (ANY(within)) {
-		v left = SUB(part, MUL(ALL(l->wet_time), ln_ratio(gap, d)));
+		log_ratio(SUB(gap, d), gap, d, &num, &den);
+		v left = SUB(part, MUL(ALL(l->wet_time), DIV(num, den)));
 		heat = CHOOSE(within, MUL(loss, _mm256_max_ps(left, _mm256_setzero_ps())), heat);
 	}
 	*end = CHOOSE(OR(above, within), d, *end);
@@ -167,7 +166,9 @@ static void morning(bank *b, const float *s, int n, const regime *r, int refill,
 			v never = OR(_mm256_cmp_ps(d, ALL(tiny), _CMP_LE_OQ), _mm256_cmp_ps(MUL(gap, ALL(l->dry_hour)), d, _CMP_GT_OQ));
 			v rising = WITHOUT(WITHOUT(out, never), already), coming = OR(already, rising);
 			if (ANY(coming)) {
-				v after = AND(rising, _mm256_min_ps(ALL(1), MUL(ALL(l->dry_time), ln_ratio(gap, d))));
+				v num, den;
+				log_ratio(SUB(gap, d), gap, d, &num, &den);
+				v after = AND(rising, _mm256_min_ps(ALL(1), MUL(ALL(l->dry_time), DIV(num, den))));
 				t = CHOOSE(coming, mix(r, CHOOSE(rising, need, t), store), t);
 				part = CHOOSE(coming, SUB(part, after), part);
 				decay = CHOOSE(coming, exp_neg(DIV(part, ALL(l->wet_time))), decay);
