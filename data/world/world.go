@@ -18,8 +18,6 @@ package world
 import (
 	"fmt"
 	"io/fs"
-	"slices"
-	"strings"
 
 	"github.com/paulmach/orb"
 )
@@ -57,15 +55,4 @@ func Load(files fs.FS) (*World, error) {
 // New makes a world of countries, which must be in the order of their codes.
 func New(countries []Country) *World {
 	return &World{Countries: countries, bands: bandsOf(countries)}
-}
-
-// Name gives the name of a country, "" for a code that is none.
-func (w *World) Name(code string) string {
-	i, ok := slices.BinarySearchFunc(w.Countries, code, func(c Country, code string) int {
-		return strings.Compare(c.Code, code)
-	})
-	if !ok {
-		return ""
-	}
-	return w.Countries[i].Name
 }

@@ -13,9 +13,6 @@ import (
 // away from the likely value. Low = High = 0 is a figure that is known.
 type Range struct{ Low, Likely, High float64 }
 
-// Known is a figure without a range.
-func Known(v float64) Range { return Range{Likely: v} }
-
 func (r Range) known() bool { return r.Low == 0 && r.High == 0 || r.Low == r.High }
 
 // cells of a table of the beta distribution; between its points it is taken as

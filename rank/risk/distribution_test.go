@@ -89,7 +89,7 @@ func TestMoments(t *testing.T) {
 			t.Errorf("%v: draws from %v to %v", n, slices.Min(list), slices.Max(list))
 		}
 	}
-	if v := Known(3).inverse()(0.9); v != 3 {
+	if v := known(3).inverse()(0.9); v != 3 {
 		t.Errorf("a known figure is drawn as %v", v)
 	}
 }
@@ -106,7 +106,7 @@ func TestProductOfLognormals(t *testing.T) {
 	for _, p := range []struct {
 		name string
 		Price
-	}{{"a", Price{Known(2), 0.1}}, {"b", Price{Known(0.06), 0.25}}, {"c", Price{Known(5), 0.4}}} {
+	}{{"a", Price{known(2), 0.1}}, {"b", Price{known(0.06), 0.25}}, {"c", Price{known(5), 0.4}}} {
 		for i, u := range m.draw(p.name) {
 			product[i] *= p.inverse()(u)
 		}

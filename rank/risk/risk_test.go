@@ -23,6 +23,9 @@ func (l linear) Heat(change [result.Params]float64) float64 {
 	return l.heat * max(0, sum)
 }
 
+// known is a figure without a range.
+func known(v float64) Range { return Range{Likely: v} }
+
 var heater = linear{500, [result.Params]float64{result.Eta0b: 1.4, result.C1: -0.4, result.Reflectance: 0.3, result.Irradiance: 1.5}}
 
 func options(draws int) Options {
@@ -39,16 +42,16 @@ func options(draws int) Options {
 func market() Market {
 	return Market{
 		Name: "north", Horizon: 20, Correlation: 0.5,
-		Discount: Range{0.03, 0.05, 0.08}, Fade: Range{0, 0.005, 0.01}, Labour: Range{14, 20, 28}, Delivered: Known(0.9), PerKWh: Known(0.001),
+		Discount: Range{0.03, 0.05, 0.08}, Fade: Range{0, 0.005, 0.01}, Labour: Range{14, 20, 28}, Delivered: known(0.9), PerKWh: known(0.001),
 		Items: []Item{
-			{"clear film", 0, 0, Range{0.5, 0.7, 1.1}, Known(0.05), Range{2, 3, 4}, Known(0.25)},
-			{"black film", 0, 1, Range{0.3, 0.5, 0.7}, Known(0.05), Range{4, 6, 8}, Known(0)},
-			{"mirror film", 1, 2, Range{0.3, 0.4, 0.6}, Known(0.05), Range{1, 2, 3}, Range{0.2, 0.3, 0.5}},
-			{"bed", 2, -1, Range{4, 6, 9}, Range{0.2, 0.35, 0.5}, Known(12), Known(0)},
-			{"land", 3, -1, Range{0.2, 1, 5}, Known(0), Known(100), Known(0)},
-			{"pump", 4, -1, Range{10000, 16000, 25000}, Known(150), Range{8, 12, 15}, Known(0)},
+			{"clear film", 0, 0, Range{0.5, 0.7, 1.1}, known(0.05), Range{2, 3, 4}, known(0.25)},
+			{"black film", 0, 1, Range{0.3, 0.5, 0.7}, known(0.05), Range{4, 6, 8}, known(0)},
+			{"mirror film", 1, 2, Range{0.3, 0.4, 0.6}, known(0.05), Range{1, 2, 3}, Range{0.2, 0.3, 0.5}},
+			{"bed", 2, -1, Range{4, 6, 9}, Range{0.2, 0.35, 0.5}, known(12), known(0)},
+			{"land", 3, -1, Range{0.2, 1, 5}, known(0), known(100), known(0)},
+			{"pump", 4, -1, Range{10000, 16000, 25000}, known(150), Range{8, 12, 15}, known(0)},
 		},
-		Gas: Gas{Price: Price{Known(0.012), 0.25}, PerLower: 1.109, Efficiency: Known(0.9), Running: Known(0.002), CO2: 0.20196},
+		Gas: Gas{Price: Price{known(0.012), 0.25}, PerLower: 1.109, Efficiency: known(0.9), Running: known(0.002), CO2: 0.20196},
 	}
 }
 
@@ -63,9 +66,9 @@ func TestKnownAnswer(t *testing.T) {
 	const n = 4000
 	m := New(Options{Draws: n})
 	only := Market{
-		Name: "one", Horizon: 1, Delivered: Known(1),
-		Items: []Item{{Name: "all", Film: -1, Price: Range{20, 30, 50}, Life: Known(1)}},
-		Gas:   Gas{Price: Price{Known(0.05), 0.2}, PerLower: 1, Efficiency: Known(1)},
+		Name: "one", Horizon: 1, Delivered: known(1),
+		Items: []Item{{Name: "all", Film: -1, Price: Range{20, 30, 50}, Life: known(1)}},
+		Gas:   Gas{Price: Price{known(0.05), 0.2}, PerLower: 1, Efficiency: known(1)},
 	}
 	d := Design{Per: [Units]float64{1}}
 	got := m.Spread(m.Money(only), m.Site(Site{ID: "a"}), &d, linear{heat: 700})
@@ -225,7 +228,7 @@ func TestTornado(t *testing.T) {
 		t.Errorf("%d bars, want 20: %v", len(bars), bars)
 	}
 	dear := market()
-	dear.Discount = Known(0.08)
+	dear.Discount = known(0.08)
 	if got, want := byName["discount rate"].AtHigh, m.Money(dear).Likely(&design, 500); got != want {
 		t.Errorf("discount rate at its high: %v, want %v", got, want)
 	}

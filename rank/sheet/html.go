@@ -21,16 +21,15 @@ type panel struct {
 	SVG   template.HTML
 }
 
-// A grid is a table of the page.
+// A grid is a table of the page, whose last row is a sum.
 type grid struct {
 	Title string
 	Head  []string
 	Rows  [][]string
-	Sum   bool // the last row is one
 }
 
 // Last tells whether row i is the sum.
-func (g grid) Last(i int) bool { return g.Sum && i == len(g.Rows)-1 }
+func (g grid) Last(i int) bool { return i == len(g.Rows)-1 }
 
 // HTML writes the page as XHTML-shaped HTML, with its style and drawings in it.
 func (s *Sheet) HTML(w io.Writer) error {
@@ -46,14 +45,12 @@ func (s *Sheet) HTML(w io.Writer) error {
 	size := s.body(newHand(vgsvg.New(pageWidth, pageHeight)))
 	return frame.Execute(w, map[string]any{
 		"Sheet": s, "Panels": panels, "Print": fmt.Sprintf("%.1f", size.Points()-0.5),
-		"Tables":    []grid{gridOf(s.cutTitle(), s.cutRows(), true), gridOf(s.billTitle(), s.billRows(), true)},
+		"Tables":    []grid{gridOf(s.cutTitle(), s.cutRows()), gridOf(s.billTitle(), s.billRows())},
 		"Allowance": s.allowances(), "Bill": s.billNote(), "Pump": s.pump(),
 	})
 }
 
-func gridOf(title string, rows [][]string, sum bool) grid {
-	return grid{title, rows[0], rows[1:], sum}
-}
+func gridOf(title string, rows [][]string) grid { return grid{title, rows[0], rows[1:]} }
 
 // svg draws the panel as an SVG element that says what it shows.
 func (d *drawing) svg() (template.HTML, error) {

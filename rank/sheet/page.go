@@ -104,14 +104,14 @@ func (p *page) panels() {
 // tables are the cut list and the bill, side by side.
 func (p *page) tables() {
 	top := p.y
-	left := p.table(margin, top, p.s.cutTitle(), p.s.cutRows(), true, []vg.Length{104, 138, 180, 222, 266})
-	right := p.table(margin+drawingWidth+gutter, top, p.s.billTitle(), p.s.billRows(), true, []vg.Length{81, 134, 166, 206, 234, 266})
+	left := p.table(margin, top, p.s.cutTitle(), p.s.cutRows(), []vg.Length{104, 138, 180, 222, 266})
+	right := p.table(margin+drawingWidth+gutter, top, p.s.billTitle(), p.s.billRows(), []vg.Length{81, 134, 166, 206, 234, 266})
 	p.y = min(left, right) - 3
 }
 
 // table writes rows of cells, of which all but the first end at the columns
-// given; it gives where the table ends. The last row may be a sum.
-func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, ends []vg.Length) vg.Length {
+// given; it gives where the table ends. The last row is a sum.
+func (p *page) table(x, y vg.Length, title string, rows [][]string, ends []vg.Length) vg.Length {
 	p.lines(letter.Pen{Size: 8.5, Bold: true}, x, y, drawingWidth, title)
 	y -= 8.5*1.22 + 1
 	size := p.body
@@ -123,7 +123,7 @@ func (p *page) table(x, y vg.Length, title string, rows [][]string, sum bool, en
 		if p.dry {
 			continue
 		}
-		last := sum && i == len(rows)-1
+		last := i == len(rows)-1
 		if i == 1 || last {
 			p.h.line(inkQuiet, 0.5, nil, vg.Point{X: x, Y: y + size*1.02}, vg.Point{X: x + drawingWidth, Y: y + size*1.02})
 		}

@@ -56,7 +56,6 @@ func (p *pyramid) join(o *Options, in *parts, out *pmtiles.Writer) error {
 			}
 		}
 	}
-	o.Progress(len(in.places)+1, len(in.places)+1)
 	if some {
 		return nil
 	}

@@ -3,7 +3,6 @@ package tile
 import (
 	"context"
 	"math"
-	"sync/atomic"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/encoding/mvt"
@@ -17,7 +16,6 @@ import (
 func (p *pyramid) encode(s *survey.Survey, o *Options, out *parts) error {
 	group, ctx := errgroup.WithContext(context.Background())
 	group.SetLimit(o.Workers)
-	var done atomic.Int64
 	for number := range s.Layers {
 		group.Go(func() error {
 			l, err := newLayer(s, number)
@@ -40,7 +38,6 @@ func (p *pyramid) encode(s *survey.Survey, o *Options, out *parts) error {
 					}
 				}
 			}
-			out.tell(o, int(done.Add(1)))
 			return nil
 		})
 	}

@@ -56,12 +56,6 @@ func (p *parts) appendTile(b []byte, tile int) ([]byte, error) {
 	return b, nil
 }
 
-func (p *parts) tell(o *Options, layers int) {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	o.Progress(layers, len(p.places)+1)
-}
-
 func (p *parts) close() {
 	p.file.Close() // an error changes nothing: the file is thrown away
 	os.Remove(p.file.Name())

@@ -29,9 +29,8 @@ type Options struct {
 	Names  []string // of the tile layers, one for each layer of the survey; different ones
 	Dir    string   // folder of the scratch files, which are gone in the end
 
-	Workers     int                   // at most so many layers at a time; 0: as many as processors
-	Interrupted func() error          // asked often, an error ends the work; may be nil
-	Progress    func(done, total int) // told of layers, then of tiles, in parts of the whole; may be nil
+	Workers     int          // at most so many layers at a time; 0: as many as processors
+	Interrupted func() error // asked often, an error ends the work; may be nil
 }
 
 // Write writes the archive. Memory grows with the number of places, some 150
@@ -53,9 +52,6 @@ func write(w io.Writer, s *survey.Survey, o Options) error {
 	}
 	if o.Interrupted == nil {
 		o.Interrupted = func() error { return nil }
-	}
-	if o.Progress == nil {
-		o.Progress = func(done, total int) {}
 	}
 	p := newPyramid(s)
 	scratch, err := newParts(o.Dir, len(s.Layers), p.tiles())
