@@ -8,8 +8,7 @@ import (
 	"stillrow/rank/cost"
 )
 
-// What the geometry does not say of a row. The first is the requirement's; the
-// others are common practice, no source.
+// What the geometry does not say of a row: common practice, no source.
 const (
 	shrinkage = 0.01 // of the films' length, allowed for
 	hem       = 0.10 // m of film at each long edge, to turn round a batten
@@ -77,7 +76,7 @@ func (s *Sheet) allowances() string {
 		text += fmt.Sprintf("; battens across the mirror every %g m", spacing)
 		also = "Joints, ends and waste are extra; posts, props and anchors are for the wind code."
 	}
-	return text + " (hems and spacing: common practice, no source). " + also
+	return text + " (shrinkage, hems and spacing: common practice, no source). " + also
 }
 
 // A Line is one item of the bill.
