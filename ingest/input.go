@@ -38,7 +38,7 @@ type Cells struct {
 	Reasons  []string   `json:"reasons,omitempty"` // why: what several share is one line, with their number and the first
 	With     []string   `json:"with,omitempty"`    // files joined to this one
 	GHIRange [2]float64 `json:"ghi_kwh_m2_range"`  // least and most yearly GHI of a site
-	DNIRange [2]float64 `json:"dni_kwh_m2_range"`  //
+	DNIRange [2]float64 `json:"dni_kwh_m2_range"`  // the same of DNI
 
 	things string // what they are called
 	why    reasons

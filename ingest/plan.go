@@ -252,9 +252,8 @@ func (p *plan) ofTable(input int, c *climate.Cell) place {
 // defaultMemory is what grids get where the caller does not say, bytes.
 const defaultMemory = 1 << 30
 
-// feedRegion loads band after band and hands over its cells. While one band is
-// worked on, the next is loaded into a second memory. What keeps the region from
-// being read is handed over last.
+// feedRegion hands over the cells of a region. What keeps it from being read is
+// handed over last.
 func (p *plan) feedRegion(ctx context.Context, r *region, emit func(place) error) error {
 	if len(r.cells) == 0 {
 		return nil
@@ -267,6 +266,8 @@ func (p *plan) feedRegion(ctx context.Context, r *region, emit func(place) error
 	return emit(place{input: r.input, lost: inFile(err, p.inputs[r.input].Name)})
 }
 
+// feedCells loads band after band and hands over its cells. While one band is
+// worked on, the next is loaded into a second memory.
 func (p *plan) feedCells(ctx context.Context, r *region, emit func(place) error) error {
 	memory := p.o.Memory
 	if memory <= 0 {

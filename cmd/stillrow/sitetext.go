@@ -209,8 +209,8 @@ func mirrorOf(d result.Design) string {
 	return fmt.Sprintf("%g m at %g°", d.MirrorLength, d.MirrorTilt)
 }
 
-// shown lists the distinct designs of the results by outlet, each with the
-// uses it is best for, and the receiver without a mirror where there is one.
+// shown lists one result for each distinct design and outlet: a design may be the
+// best for several uses.
 func (r *siteReport) shown() (list []siteResult) {
 	for _, res := range r.results {
 		if res.Design == nil {

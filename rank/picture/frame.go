@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -70,15 +71,7 @@ func window(s *survey.Survey) orb.Bound {
 		spans[i] = span{p.Lon - lon, p.Lon + lon}
 		south, north = min(south, p.Lat-lat), max(north, p.Lat+lat)
 	}
-	slices.SortFunc(spans, func(a, b span) int {
-		switch {
-		case a.west < b.west:
-			return -1
-		case a.west > b.west:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(spans, func(a, b span) int { return cmp.Compare(a.west, b.west) })
 	west, reach := spans[0].west, spans[0].east
 	gap, from := 0., 0. // the widest, and where what follows it begins
 	for _, sp := range spans[1:] {

@@ -1,6 +1,7 @@
 package picture
 
 import (
+	"cmp"
 	"fmt"
 	"image/color"
 	"math"
@@ -221,8 +222,8 @@ func (v *scene) paint(sh *sheet, p vg.Path, c color.Color) {
 }
 
 // cells are the outlines of the grid cells by class but for the lone ones, those
-// without heat last.
-// Whole cells side by side in a row and of one class are one rectangle.
+// without heat last. Whole cells side by side in a row and of one class are one
+// rectangle.
 func (v *scene) cells(f *frame, lone map[int]bool) []vg.Path {
 	paths := make([]vg.Path, len(shade.Classes())+1)
 	var order []int
@@ -233,11 +234,7 @@ func (v *scene) cells(f *frame, lone map[int]bool) []vg.Path {
 	}
 	slices.SortStableFunc(order, func(a, b int) int {
 		p, q := v.s.Place(a), v.s.Place(b)
-		switch {
-		case p.Lat != q.Lat:
-			return sign(p.Lat - q.Lat)
-		}
-		return sign(p.Lon - q.Lon)
+		return cmp.Or(cmp.Compare(p.Lat, q.Lat), cmp.Compare(p.Lon, q.Lon))
 	})
 	var run orb.Bound
 	running := -1 // class of the run; -1 for none
@@ -282,16 +279,6 @@ func (v *scene) cells(f *frame, lone map[int]bool) []vg.Path {
 	}
 	end()
 	return paths
-}
-
-func sign(v float64) int {
-	switch {
-	case v < 0:
-		return -1
-	case v > 0:
-		return 1
-	}
-	return 0
 }
 
 func polygons(g orb.Geometry) orb.MultiPolygon {
@@ -392,7 +379,7 @@ func (v *scene) inside(i int) orb.Point {
 	if len(left) == 0 || planar.MultiPolygonContains(left, mid) {
 		return mid
 	}
-	widest := slices.MaxFunc(left, func(a, b orb.Polygon) int { return sign(planar.Area(a) - planar.Area(b)) })
+	widest := slices.MaxFunc(left, func(a, b orb.Polygon) int { return cmp.Compare(planar.Area(a), planar.Area(b)) })
 	mid, _ = planar.CentroidArea(widest)
 	return mid
 }
