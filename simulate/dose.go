@@ -1,8 +1,6 @@
 package simulate
 
 import (
-	"math"
-
 	"stillrow/simulate/collector"
 	"stillrow/simulate/kernel"
 	"stillrow/simulate/result"
@@ -21,13 +19,7 @@ const gasConstant = 8.314462618
 
 // newWarmth gives the Arrhenius weight of an hour: exp(−(Ea/R)·(1/T − 1/T0)).
 func newWarmth(w Wear) *kernel.Warmth {
-	const kelvin = 273.15
-	t := new(kernel.Warmth)
-	for i := range t {
-		c := kernel.WarmthFrom + float64(i)/kernel.WarmthSteps
-		t[i] = float32(math.Exp(-w.ActivationEnergy / gasConstant * (1/(c+kelvin) - 1/(w.Reference+kelvin))))
-	}
-	return t
+	return kernel.NewWarmth(w.ActivationEnergy, gasConstant, w.Reference+273.15)
 }
 
 // A lightSum is the sum of a year's light on rows of one azimuth, from which

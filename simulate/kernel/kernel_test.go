@@ -109,3 +109,26 @@ func TestLanesAreIndependent(t *testing.T) {
 		}
 	}
 }
+
+// A weight is the law of Arrhenius in double precision with the standard library's
+// exponential, at its stated error, and stays a number beyond all temperatures.
+func TestWarmthAt(t *testing.T) {
+	const gas = 8.314462618 // J/(mol·K), CODATA 2018
+	for _, energy := range []float64{0, 40e3, 83e3, 150e3} {
+		for _, reference := range []float64{293.15, 333.15} {
+			w, worst := NewWarmth(energy, gas, reference), 0.0
+			for c := float32(-90); c < 200; c += .0137 {
+				want := math.Exp(-energy / gas * (1/(float64(c)+273.15) - 1/reference))
+				worst = max(worst, math.Abs(float64(w.At(c))/want-1))
+			}
+			if worst > 2e-5 {
+				t.Errorf("%g J/mol from %g K: relative error %.3g, stated 2e-5", energy, reference, worst)
+			}
+		}
+	}
+	for _, c := range []float32{-1e30, -300, -273.15, 1e30, float32(math.Inf(1)), float32(math.Inf(-1)), float32(math.NaN())} {
+		if v := NewWarmth(150e3, gas, 293.15).At(c); !(v > 0) || math.IsInf(float64(v), 0) {
+			t.Errorf("weight %g at %g °C", v, c)
+		}
+	}
+}

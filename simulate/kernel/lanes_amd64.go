@@ -25,10 +25,10 @@ func flowAVX2(t *float32, heat *float32, s *float32, n int, regime *float32, lin
 //go:noescape
 func morningAVX2(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
 
-// warmAVX2 is Bank.warmPlain for n lanes; weights are the entries of a Warmth.
+// warmAVX2 is Bank.warmPlain for n lanes; warmth are the fields of a Warmth.
 //
 //go:noescape
-func warmAVX2(sum *float32, t *float32, n int, weights *float32) bool
+func warmAVX2(sum *float32, t *float32, n int, warmth *float32) bool
 
 // lightAVX512 is Field.light for n lanes: rows are the samples' rows from the first lane on.
 //
@@ -51,7 +51,7 @@ func flowAVX512(t *float32, heat *float32, s *float32, n int, regime *float32, l
 //go:noescape
 func morningAVX512(t *float32, store *float32, heat *float32, out *bool, s *float32, n int, regime *float32, line *float32, spanned bool, refill bool) int
 
-// warmAVX512 is Bank.warmPlain for n lanes; weights are the entries of a Warmth.
+// warmAVX512 is Bank.warmPlain for n lanes; warmth are the fields of a Warmth.
 //
 //go:noescape
-func warmAVX512(sum *float32, t *float32, n int, weights *float32) bool
+func warmAVX512(sum *float32, t *float32, n int, warmth *float32) bool

@@ -109,7 +109,7 @@ func (b *Bank) warmVector(w *Warmth, sum []float32) (cold, ok bool) {
 	}
 	sum = sum[:n]
 	if vectors == avx512 {
-		return warmAVX512(&sum[0], &b.T[0], n, &w[0]), true
+		return warmAVX512(&sum[0], &b.T[0], n, &w.A), true
 	}
-	return warmAVX2(&sum[0], &b.T[0], n, &w[0]), true
+	return warmAVX2(&sum[0], &b.T[0], n, &w.A), true
 }

@@ -7,15 +7,13 @@ import (
 	"testing"
 )
 
-// The weights are those of the nearest entries, hours of frost those with water
-// in; the assembly gives the same, and touches nothing beside its lanes.
+// The weights are those of the law in double precision, hours of frost those with
+// water in; the assembly gives the plain code's bits, and touches nothing beside
+// its lanes.
 func TestWarm(t *testing.T) {
 	r := rand.New(rand.NewPCG(21, 22))
-	var w Warmth
-	for i := range w {
-		w[i] = r.Float32()
-	}
-	odd := []float32{float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1)), -100.125, -100.13, 200, 199.9, 1e30, -1e30, 0, -1e-30}
+	w := NewWarmth(83e3, 8.314462618, 313.15)
+	odd := []float32{float32(math.NaN()), float32(math.Inf(1)), float32(math.Inf(-1)), -273.15, -300, 1e30, -1e30, 0, -1e-30}
 	for _, l := range []level{plain, avx2, avx512} {
 		t.Run(l.String(), func(t *testing.T) {
 			use(t, l)
@@ -30,11 +28,7 @@ func TestWarm(t *testing.T) {
 				want, frozen := slices.Clone(sum), make([]float32, n)
 				b := &Bank{Out: out}
 				for i, c := range temp {
-					entry := 0.0
-					if c == c {
-						entry = math.Trunc(min(1200, max(0, float64(float32((c+100)*4)+.5))))
-					}
-					want[i] += w[int(entry)]
+					want[i] += w.At(c)
 					if out[i] {
 						b.out++
 					} else if c < 0 {
@@ -43,7 +37,7 @@ func TestWarm(t *testing.T) {
 				}
 				t0, s0, f0 := fenced(temp, 12345), fenced(sum, 12345), fenced(freezing, 12345)
 				b.T = t0.slice()
-				b.Warm(&w, s0.slice(), f0.slice())
+				b.Warm(w, s0.slice(), f0.slice())
 				for name, f := range map[string]*fence[float32]{"T": t0, "sum": s0, "freezing": f0} {
 					f.check(t, name)
 				}
