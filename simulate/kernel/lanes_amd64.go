@@ -19,6 +19,12 @@ func dryAVX2(t *float32, s *float32, n int, line *float32)
 //go:noescape
 func flowAVX2(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
 
+// flowEachAVX2 is flowAVX2 with a Regime and a Line for every 16 lanes; their tables
+// must have as many entries as whole blocks of 64 lanes ask for.
+//
+//go:noescape
+func flowEachAVX2(t *float32, heat *float32, s *float32, n int, regimes **float32, lines **float32, spanned bool)
+
 // morningAVX2 is Bank.morning for n lanes, in flowAVX2's terms; it returns how many got their water back.
 // With AVX2 out must have room for whole blocks of 32.
 //
@@ -44,6 +50,12 @@ func dryAVX512(t *float32, s *float32, n int, line *float32)
 //
 //go:noescape
 func flowAVX512(t *float32, heat *float32, s *float32, n int, regime *float32, line *float32, spanned bool)
+
+// flowEachAVX512 is flowAVX512 with a Regime and a Line for every 16 lanes; their tables
+// must have as many entries as whole blocks of 64 lanes ask for.
+//
+//go:noescape
+func flowEachAVX512(t *float32, heat *float32, s *float32, n int, regimes **float32, lines **float32, spanned bool)
 
 // morningAVX512 is Bank.morning for n lanes, in flowAVX512's terms; it returns how many got their water back.
 // With AVX2 out must have room for whole blocks of 32.

@@ -77,6 +77,23 @@ func (b *Bank) flowVector(s []float32, r *Regime, l *Line) bool {
 	return true
 }
 
+// flowVector is Bank.flow of all banks.
+func (f *Fleet) flowVector(s []float32, lines []*Line) bool {
+	n := len(f.t)
+	if vectors == plain || n == 0 {
+		return false
+	}
+	s, heat := s[:n], f.heat[:n]
+	lines = lines[:len(f.Banks)]
+	f.spread(f.groupLines, func(bank int) *float32 { return &lines[bank].Base })
+	if vectors == avx512 {
+		flowEachAVX512(&f.t[0], &heat[0], &s[0], n, &f.groupRegimes[0], &f.groupLines[0], f.spanned)
+	} else {
+		flowEachAVX2(&f.t[0], &heat[0], &s[0], n, &f.groupRegimes[0], &f.groupLines[0], f.spanned)
+	}
+	return true
+}
+
 func (b *Bank) morningVector(s []float32, r *Regime, refill bool, l *Line) bool {
 	n := len(s)
 	if vectors == plain || n == 0 {

@@ -11,18 +11,57 @@ import (
 // An hour is the hour at hand for the vectors at hand. What does not fit into
 // registers lies in slots, or is worked out once more.
 type hour struct {
-	line, regime   reg.GPVirtual
+	line, regime   terms
 	t, heat, s, at reg.GPVirtual
 	gap, d         slots
 	ts             slots
 	gapEnd, part   slots // of morning
 }
 
+// Terms are the fields of a Line or a Regime: of one for all lanes, or of one for
+// every group of lanes.
+type terms struct {
+	one   reg.GPVirtual
+	each  reg.GPVirtual // a table of pointers, nil for one
+	entry reg.GPVirtual // 8 bytes for every group before the lanes at hand
+}
+
+// groupLanes is how many lanes share an entry of a table, the kernel's.
+const groupLanes = 16
+
+// of gives a field for each of several vectors, in a register where they share it.
+func (t *terms) of(m *machine, i, vectors int) func(v int) any {
+	if t.each == nil {
+		x := m.hold(field(t.one, i), vectors)
+		return func(int) any { return x }
+	}
+	return func(v int) any {
+		p := GP64()
+		MOVQ(operand.Mem{Base: t.each, Index: t.entry, Scale: 1, Disp: v * m.lanes / groupLanes * 8}, p)
+		return field(p, i)
+	}
+}
+
+// register takes what hold or of gave into a register.
+func (m *machine) register(x any) reg.VecVirtual {
+	if s, ok := x.(scalar); ok {
+		return m.all(s)
+	}
+	return x.(reg.VecVirtual)
+}
+
 // hourSlots is how many slots a vector an hour has.
 const hourSlots = 6
 
-func (m *machine) hour() *hour {
-	h := &hour{line: pointer("line"), regime: pointer("regime"), t: pointer("t"), heat: pointer("heat"), s: pointer("s")}
+// hour reads the arguments; with each, lines and regimes are tables.
+func (m *machine) hour(each bool) *hour {
+	h := &hour{t: pointer("t"), heat: pointer("heat"), s: pointer("s")}
+	if each {
+		h.line, h.regime = terms{each: pointer("lines"), entry: GP64()}, terms{each: pointer("regimes")}
+		h.regime.entry = h.line.entry
+	} else {
+		h.line, h.regime = terms{one: pointer("line")}, terms{one: pointer("regime")}
+	}
 	m.prepare(hourSlots)
 	for _, s := range []*slots{&h.gap, &h.d, &h.ts, &h.gapEnd, &h.part} {
 		*s = m.room()
@@ -52,23 +91,9 @@ func (m *machine) flowing(ts reg.VecVirtual, out any) (d reg.VecVirtual, flow re
 // plug is the plain plug for the lanes of the source that flow, with the sums
 // and the temperatures it leaves.
 func (h *hour) plug(m *machine, vectors int, from source) {
-	flat, mean := m.label("flat"), m.label("mean")
+	flat, mean, reached := m.label("flat"), m.label("mean"), m.label("reached")
 	unlessSet("spanned", flat)
-	span := m.sub(m.all(field(h.regime, outlet)), field(h.regime, inlet))
-	from.begin()
-	ln := newLogarithm()
-	inStep(vectors, func(lo, n int) {
-		var spans []any
-		var a, b []reg.VecVirtual
-		for v := range n {
-			d := from.above(lo + v)
-			spans, a, b = append(spans, span), append(a, m.add(d, span)), append(b, d)
-		}
-		num, den := ln.ratios(m, spans, a, b)
-		for v := range n {
-			h.d.put(lo+v, m.div(m.mul(den[v], span), num[v]))
-		}
-	})
+	h.mean(m, vectors, from)
 	JMP(operand.LabelRef(mean))
 	Label(flat)
 	from.begin()
@@ -80,27 +105,59 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 	// Lanes above the mean deliver, all others decay; then those that reach it
 	// within the hour, if any, are put right.
 	some := m.mask()
-	wet, u := m.hold(field(h.regime, wetCapacity), vectors), m.hold(field(h.line, lossU), vectors)
+	wet, u := h.regime.of(m, wetCapacity, vectors), h.line.of(m, lossU, vectors)
 	from.begin()
 	for v := range vectors {
 		ts, gap, gapEnd := from.gaps(v)
 		d := h.d.get(v)
 		above, within := h.cases(m, d, gap, gapEnd)
 		m.include(some, within, v == 0)
-		loss := m.mul(d, u)
+		loss := m.mul(d, u(v))
 		if !from.whole() {
 			loss = m.mul(loss, h.part.of(v))
 		}
 		sum := m.column(h.heat, h.at, v)
 		// Sums of heat are never −0, so adding +0 changes nothing.
-		m.store(v, m.add(m.load(v, sum), m.only(above, m.add(m.mul(m.sub(d, gap), wet), loss))), sum)
+		m.store(v, m.add(m.load(v, sum), m.only(above, m.add(m.mul(m.sub(d, gap), wet(v)), loss))), sum)
 		m.put(gapEnd, above, d)
 		m.store(v, m.sub(ts, gapEnd), m.column(h.t, h.at, v))
 	}
-	reached := m.label("reached")
 	m.unlessAny(some, reached)
-	time := m.hold(field(h.line, wetTime), vectors)
+	h.reach(m, vectors, from)
+	Label(reached)
+}
+
+// mean puts the plug-flow mean into the place of d.
+func (h *hour) mean(m *machine, vectors int, from source) {
+	var span func(v int) reg.VecVirtual
+	if h.regime.each == nil {
+		one := m.sub(m.all(field(h.regime.one, outlet)), field(h.regime.one, inlet))
+		span = func(int) reg.VecVirtual { return one }
+	} else {
+		out, in := h.regime.of(m, outlet, vectors), h.regime.of(m, inlet, vectors)
+		span = func(v int) reg.VecVirtual { return m.sub(m.register(out(v)), in(v)) }
+	}
 	from.begin()
+	ln := newLogarithm()
+	inStep(vectors, func(lo, n int) {
+		var spans []any
+		var a, b []reg.VecVirtual
+		for v := range n {
+			d, span := from.above(lo+v), span(lo+v)
+			spans, a, b = append(spans, span), append(a, m.add(d, span)), append(b, d)
+		}
+		num, den := ln.ratios(m, spans, a, b)
+		for v := range n {
+			h.d.put(lo+v, m.div(m.mul(den[v], spans[v]), num[v]))
+		}
+	})
+}
+
+// reach puts right the lanes that reach the mean within the time.
+func (h *hour) reach(m *machine, vectors int, from source) {
+	time, u := h.line.of(m, wetTime, vectors), h.line.of(m, lossU, 1)
+	from.begin()
+	ln := newLogarithm()
 	inStep(vectors, func(lo, n int) {
 		var diff []any
 		var gap, d []reg.VecVirtual
@@ -110,7 +167,7 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 		}
 		num, den := ln.ratios(m, diff, gap, d)
 		for v := range n {
-			num[v] = m.mul(m.div(num[v], den[v]), time)
+			num[v] = m.mul(m.div(num[v], den[v]), time(lo+v))
 		}
 		for v, ln := range num {
 			v += lo
@@ -126,13 +183,12 @@ func (h *hour) plug(m *machine, vectors int, from source) {
 			_, within := h.cases(m, d, gap, from.again(v, gap))
 			sum, t := m.column(h.heat, h.at, v), m.column(h.t, h.at, v)
 			heat, temp := m.load(v, sum), m.load(v, t)
-			m.put(heat, within, m.add(heat, m.mul(m.mul(d, field(h.line, lossU)), left)))
+			m.put(heat, within, m.add(heat, m.mul(m.mul(d, u(v)), left)))
 			m.store(v, heat, sum)
 			m.put(temp, within, m.sub(from.steady(v), d))
 			m.store(v, temp, t)
 		}
 	})
-	Label(reached)
 }
 
 // inStep calls body for so many vectors at a time as go in step.
@@ -153,13 +209,14 @@ func (h *hour) cases(m *machine, d, gap, gapEnd reg.VecVirtual) (above, within r
 type steadyHour struct {
 	*hour
 	m          *machine
-	decay, out any
+	vectors    int
+	decay, out func(v int) any
 }
 
 func (f *steadyHour) whole() bool { return true }
 
 func (f *steadyHour) begin() {
-	f.decay, f.out = field(f.line, wetHour), f.m.all(field(f.regime, outlet))
+	f.decay, f.out = f.line.of(f.m, wetHour, 1), f.regime.of(f.m, outlet, f.vectors)
 }
 
 func (f *steadyHour) steady(v int) reg.VecVirtual { return f.ts.get(v) }
@@ -168,13 +225,13 @@ func (f *steadyHour) gaps(v int) (ts, gap, gapEnd reg.VecVirtual) {
 	ts = f.ts.get(v)
 	gap = f.m.sub(ts, f.m.load(v, f.m.column(f.t, f.at, v)))
 	f.gap.put(v, gap)
-	return ts, gap, f.m.mul(gap, f.decay)
+	return ts, gap, f.m.mul(gap, f.decay(v))
 }
 
 func (f *steadyHour) above(v int) reg.VecVirtual {
-	d, flow := f.m.flowing(f.steady(v), f.out)
+	d, flow := f.m.flowing(f.steady(v), f.out(v))
 	f.m.unless(d, flow, bits(nan))
 	return d
 }
 
-func (f *steadyHour) again(_ int, gap reg.VecVirtual) reg.VecVirtual { return f.m.mul(gap, f.decay) }
+func (f *steadyHour) again(v int, gap reg.VecVirtual) reg.VecVirtual { return f.m.mul(gap, f.decay(v)) }

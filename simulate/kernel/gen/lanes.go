@@ -188,36 +188,46 @@ func (m *machine) expNeg(x reg.VecVirtual) reg.VecVirtual {
 	return m.only(m.compare(x, less, number(87)), m.mul(p, power))
 }
 
-// flow is Bank.flow.
-func (m *machine) flow() {
-	TEXT("flow"+m.name, 0, "func(t, heat, s *float32, n int, regime, line *float32, spanned bool)")
+// flow is Bank.flow, or with each that of a Fleet.
+func (m *machine) flow(each bool) {
+	if each {
+		TEXT("flowEach"+m.name, 0, "func(t, heat, s *float32, n int, regimes, lines **float32, spanned bool)")
+		Doc("flowEach"+m.name+" is flow"+m.name+" with a Regime and a Line for every 16 lanes; their tables",
+			"must have as many entries as whole blocks of 64 lanes ask for.")
+	} else {
+		TEXT("flow"+m.name, 0, "func(t, heat, s *float32, n int, regime, line *float32, spanned bool)")
+		Doc("flow" + m.name + " is Bank.flow for n lanes; regime and line are the fields of a Regime and a Line; spanned says whether the outlet is above the inlet.")
+	}
 	Pragma("noescape")
-	Doc("flow" + m.name + " is Bank.flow for n lanes; regime and line are the fields of a Regime and a Line; spanned says whether the outlet is above the inlet.")
-	h := m.hour()
+	h := m.hour(each)
 	n := pointer("n")
 	m.each(n, func(at reg.GPVirtual, vectors int) {
 		h.at = at
-		from := &steadyHour{hour: h, m: m}
+		if each {
+			MOVQ(at, h.line.entry)
+			SHRQ(operand.U8(1), h.line.entry)
+		}
+		from := &steadyHour{hour: h, m: m, vectors: vectors}
 		still, done := m.label("still"), m.label("done")
-		any, out := m.mask(), m.hold(field(h.regime, outlet), vectors)
-		base, invU := m.all(field(h.line, base)), m.all(field(h.line, invU))
+		some, out := m.mask(), h.regime.of(m, outlet, vectors)
+		base, invU := h.line.of(m, base, vectors), h.line.of(m, invU, 2)
 		var ts []reg.VecVirtual
 		for v := range vectors {
-			ts = append(ts, m.add(m.product(invU, v, m.column(h.s, at, v)), base))
-			_, flow := m.flowing(ts[v], out)
-			m.include(any, flow, v == 0)
+			ts = append(ts, m.add(m.product(m.register(invU(v)), v, m.column(h.s, at, v)), base(v)))
+			_, flow := m.flowing(ts[v], out(v))
+			m.include(some, flow, v == 0)
 		}
-		m.unlessAny(any, still)
+		m.unlessAny(some, still)
 		for v := range vectors {
 			h.ts.put(v, ts[v])
 		}
 		h.plug(m, vectors, from)
 		JMP(operand.LabelRef(done))
 		Label(still)
-		decay := m.hold(field(h.line, wetHour), vectors)
+		decay := h.line.of(m, wetHour, vectors)
 		for v := range vectors {
 			t := m.column(h.t, at, v)
-			m.store(v, m.sub(ts[v], m.mul(m.sub(ts[v], m.load(v, t)), decay)), t)
+			m.store(v, m.sub(ts[v], m.mul(m.sub(ts[v], m.load(v, t)), decay(v))), t)
 		}
 		Label(done)
 	})
@@ -247,7 +257,7 @@ func (m *machine) morning() {
 	Pragma("noescape")
 	Doc("morning"+m.name+" is Bank.morning for n lanes, in flow"+m.name+"'s terms; it returns how many got their water back.",
 		"With AVX2 out must have room for whole blocks of 32.")
-	h := m.hour()
+	h := m.hour(false)
 	store, out, n := pointer("store"), pointer("out"), pointer("n")
 	back := GP64()
 	XORQ(back, back)
@@ -257,10 +267,10 @@ func (m *machine) morning() {
 		for v := range vectors {
 			outAt := operand.Mem{Base: out, Index: at, Scale: 1, Disp: v * m.lanes}
 			dry := m.loadFlags(v, outAt)
-			ts := m.add(m.product(m.all(field(h.line, invU)), v, m.column(h.s, at, v)), field(h.line, base))
+			ts := m.add(m.product(m.all(field(h.line.one, invU)), v, m.column(h.s, at, v)), field(h.line.one, base))
 			h.ts.put(v, ts)
 			temp := m.load(v, m.column(h.t, at, v))
-			part, decay := m.all(number(1)), m.all(field(h.line, wetHour))
+			part, decay := m.all(number(1)), m.all(field(h.line.one, wetHour))
 
 			wet := m.label("wet")
 			unlessSet("refill", wet)
@@ -268,21 +278,21 @@ func (m *machine) morning() {
 			water := m.load(v, m.column(store, at, v))
 			coming, after := h.warm(m, dry, ts, temp, water, wet)
 			ADDQ(m.count(coming), back)
-			mixed := m.mul(water, m.sub(m.all(field(h.regime, wetCapacity)), field(h.regime, dryCapacity)))
-			mixed = m.div(m.add(m.mul(temp, field(h.regime, dryCapacity)), mixed), m.all(field(h.regime, wetCapacity)))
+			mixed := m.mul(water, m.sub(m.all(field(h.regime.one, wetCapacity)), field(h.regime.one, dryCapacity)))
+			mixed = m.div(m.add(m.mul(temp, field(h.regime.one, dryCapacity)), mixed), m.all(field(h.regime.one, wetCapacity)))
 			m.put(temp, coming, mixed)
 			m.put(part, coming, m.sub(part, after))
-			m.put(decay, coming, m.expNeg(m.div(part, field(h.line, wetTime))))
+			m.put(decay, coming, m.expNeg(m.div(part, field(h.line.one, wetTime))))
 			m.remove(dry, coming)
 			m.storeFlags(v, dry, outAt)
 			Label(wet)
 
-			m.put(decay, dry, field(h.line, dryHour))
+			m.put(decay, dry, field(h.line.one, dryHour))
 			gap := m.sub(ts, temp)
 			h.part.put(v, part)
 			h.gap.put(v, gap)
 			h.gapEnd.put(v, m.mul(gap, decay))
-			d, flow := m.flowing(ts, field(h.regime, outlet))
+			d, flow := m.flowing(ts, field(h.regime.one, outlet))
 			m.remove(flow, dry)
 			m.include(any, flow, v == 0)
 			m.unless(d, flow, bits(nan))
@@ -305,17 +315,17 @@ func (m *machine) morning() {
 // warm is the plain warm for the dry lanes of a vector: those whose water
 // comes, and after what part of the hour. It jumps if none comes.
 func (h *hour) warm(m *machine, dry reg.Register, ts, temp, water reg.VecVirtual, none string) (coming reg.Register, after reg.VecVirtual) {
-	need := m.min(water, m.all(field(h.regime, run)))
+	need := m.min(water, m.all(field(h.regime.one, run)))
 	already := m.both(dry, m.compare(temp, greaterOrEqual, need))
 	gap, d := m.sub(ts, temp), m.sub(ts, need)
 	never := m.either(m.compare(d, lessOrEqual, number(tiny)),
-		m.compare(m.mul(gap, field(h.line, dryHour)), greater, d))
+		m.compare(m.mul(gap, field(h.line.one, dryHour)), greater, d))
 	rising := m.without(m.without(dry, never), already)
 	coming = m.either(already, rising)
 	m.unlessAny(coming, none)
 	m.put(temp, rising, need)
 	num, den := newLogarithm().ratio(m, m.sub(gap, d), gap, d)
-	after = m.mul(m.div(num, den), field(h.line, dryTime))
+	after = m.mul(m.div(num, den), field(h.line.one, dryTime))
 	after = m.only(rising, m.do(minPS, m.all(number(1)), after)) // its second operand, if that is NaN, as min
 	return coming, after
 }

@@ -15,7 +15,8 @@ func main() {
 	for _, m := range []*machine{{name: "AVX2", lanes: 8}, {name: "AVX512", lanes: 16, wide: true}} {
 		m.light()
 		m.dry()
-		m.flow()
+		m.flow(false)
+		m.flow(true)
 		m.morning()
 		m.warm()
 	}
