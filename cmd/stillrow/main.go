@@ -69,6 +69,7 @@ type words struct {
 type env struct {
 	ctx            context.Context
 	stdout, stderr io.Writer
+	above          io.Writer // the bar that is being drawn, where remarks do not break it; nil for none
 }
 
 func (e *env) log(quiet bool) *slog.Logger {
@@ -104,8 +105,11 @@ func (e *env) lock(dir, command string, quiet bool) (*lock.Lock, error) {
 
 // notes is where remarks in passing go.
 func (e *env) notes(quiet bool) io.Writer {
-	if quiet {
+	switch {
+	case quiet:
 		return io.Discard
+	case e.above != nil:
+		return e.above
 	}
 	return e.stderr
 }
@@ -170,7 +174,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (status i
 			return exitUsage
 		}
 	}
-	return report(ctx, parsed.Run(&env{ctx, stdout, stderr}), stderr)
+	return report(ctx, parsed.Run(&env{ctx: ctx, stdout: stdout, stderr: stderr}), stderr)
 }
 
 // wordAsItIs takes a word with all its bytes: file names need not be UTF-8, of

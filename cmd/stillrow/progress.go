@@ -26,7 +26,12 @@ func (e *env) progress(stage string, quiet bool) (func(done, total int), func())
 	case quiet:
 		return nil, func() {}
 	case isTerminal(e.stderr) && os.Getenv("TERM") != "dumb":
-		return bar(stage, e.stderr)
+		step, end, above := bar(stage, e.stderr)
+		e.above = above
+		return step, func() {
+			e.above = nil
+			end()
+		}
 	}
 	return lines(stage, e.log(false), every)
 }
@@ -98,7 +103,8 @@ func lines(stage string, log *slog.Logger, every time.Duration) (func(done, tota
 		})
 }
 
-func bar(stage string, w io.Writer) (func(done, total int), func()) {
+// bar draws on a terminal. Lines for the third result come to stand above it.
+func bar(stage string, w io.Writer) (func(done, total int), func(), io.Writer) {
 	var mu sync.Mutex
 	p := pace{what: steps(stage), start: time.Now()}
 	pool := mpb.New(mpb.WithOutput(w), mpb.WithWidth(40))
@@ -121,7 +127,7 @@ func bar(stage string, w io.Writer) (func(done, total int), func()) {
 				b.Abort(false)
 			}
 			pool.Wait()
-		}
+		}, pool
 }
 
 func isTerminal(w io.Writer) bool {

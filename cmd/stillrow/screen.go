@@ -209,9 +209,9 @@ func ingestTo(e *env, o ingest.Options, within *region, f *gridFlags, w *workFla
 		fmt.Fprintf(e.notes(w.Quiet), "%s: going on after an earlier run, which ingested %s\n", o.Out, count(places, "place"))
 	}
 	step, end := e.progress("ingest", w.Quiet)
-	defer end()
 	o.Workers, o.Progress = w.Workers, step
 	sum, err := ingest.Run(e.ctx, o)
+	end() // a bar would be drawn over what follows
 	if err != nil && e.ctx.Err() == nil {
 		for _, reason := range sum.Reasons() {
 			e.log(w.Quiet).Warn("set aside: " + reason)

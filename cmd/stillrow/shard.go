@@ -140,10 +140,7 @@ func (f *shardFlags) run(e *env, command, out, table string, studyFile *string, 
 	if err != nil {
 		return err
 	}
-	if err := j.work.tellKept(e, store, shardName(i, n), note.Parts, w.Quiet); err != nil {
-		return err
-	}
-	if err := j.work.each(e, store, note.Parts, w.Quiet, func(*piece) error { return nil }); err != nil {
+	if err := j.work.each(e, store, shardName(i, n), note.Parts, w.Quiet, func(*piece) error { return nil }); err != nil {
 		return err
 	}
 	text, err := json.Marshal(note)
@@ -308,8 +305,8 @@ func (c *mergeCmd) Run(e *env) error {
 func (want *shardNote) check(e *env, store *partstore.Store) error {
 	text, err := store.ReadNote(e.ctx, shardNoteFile)
 	if errors.Is(err, os.ErrNotExist) {
-		n, _ := store.Len(e.ctx)
-		return fmt.Errorf("not complete: %d of %s there", n, count(len(want.Parts), "part"))
+		there, _ := store.Numbers(e.ctx)
+		return fmt.Errorf("not complete: %d of %s there", len(there), count(len(want.Parts), "part"))
 	}
 	if err != nil {
 		return err

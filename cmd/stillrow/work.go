@@ -142,17 +142,20 @@ func (w *work) run(e *env, out string, record *runRecord, quiet bool) error {
 	for k := range all {
 		all[k] = k
 	}
-	if err := w.tellKept(e, store, out, all, quiet); err != nil {
-		return err
-	}
-	return w.each(e, store, all, quiet, w.take)
+	return w.each(e, store, out, all, quiet, w.take)
 }
 
 // each does the parts of a list that are not in the store, puts them there, and
-// hands all of them to then, in order.
-func (w *work) each(e *env, store *partstore.Store, list []int, quiet bool, then func(*piece) error) error {
+// hands all of them to then, in order. It says of the work, by its name, what an
+// earlier run left of it.
+func (w *work) each(e *env, store *partstore.Store, name string, list []int, quiet bool, then func(*piece) error) error {
 	progress, end := e.progress("simulate", quiet)
 	defer end()
+	earlier, err := newLeftovers(e.ctx, store, list)
+	if err != nil {
+		return err
+	}
+	notes := e.notes(quiet)
 	total := 0
 	for _, k := range list {
 		first, end := w.span(k)
@@ -170,6 +173,9 @@ func (w *work) each(e *env, store *partstore.Store, list []int, quiet bool, then
 	return inorder.Run(e.ctx, w.plan.Workers, len(list), func(ctx context.Context, i int) (*piece, error) {
 		k := list[i]
 		p, err := w.load(ctx, store, k)
+		if earlier.seen(k, err) {
+			earlier.tell(notes, name, len(list))
+		}
 		switch {
 		case err == nil:
 			step(p.sites)
@@ -266,29 +272,56 @@ func (w *work) take(p *piece) error {
 	return w.ranker.Take(p.batch)
 }
 
-// tellKept says what of an earlier run there is to go on from.
-func (w *work) tellKept(e *env, store *partstore.Store, out string, list []int, quiet bool) error {
-	n, err := store.Len(e.ctx)
-	if err != nil || n == 0 {
-		return err
+// leftovers are what an earlier run left: parts that are taken over, and others.
+// They are counted as they are loaded, so that each is read once.
+type leftovers struct {
+	mu          sync.Mutex
+	unseen      map[int]bool
+	kept, other int
+}
+
+// newLeftovers finds the parts of a list that are there before any is done.
+func newLeftovers(ctx context.Context, store *partstore.Store, list []int) (*leftovers, error) {
+	numbers, err := store.Numbers(ctx)
+	there := make(map[int]bool)
+	for _, k := range numbers {
+		there[k] = true
 	}
-	notes := e.notes(quiet)
-	kept, other := 0, 0
+	l := &leftovers{unseen: make(map[int]bool)}
 	for _, k := range list {
-		switch _, err := store.Load(e.ctx, k); {
-		case err == nil:
-			kept++
-		case !errors.Is(err, partstore.ErrMissing):
-			other++
+		if there[k] {
+			l.unseen[k] = true
 		}
 	}
-	if kept > 0 {
-		fmt.Fprintf(notes, "%s: going on after an earlier run, which finished %d of %s\n", out, kept, count(len(list), "part"))
+	return l, err
+}
+
+// seen notes what came of loading part k, and tells whether it was the last one
+// that there was to see.
+func (l *leftovers) seen(k int, err error) bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if !l.unseen[k] {
+		return false
 	}
-	if other > 0 {
-		fmt.Fprintf(notes, "%s: %s of an earlier run not taken over, being damaged or of another study, other weather or another build of the program\n", out, count(other, "part"))
+	delete(l.unseen, k)
+	switch {
+	case err == nil:
+		l.kept++
+	case !errors.Is(err, partstore.ErrMissing):
+		l.other++
 	}
-	return nil
+	return len(l.unseen) == 0
+}
+
+// tell says what there was to go on from, of so many parts.
+func (l *leftovers) tell(notes io.Writer, name string, parts int) {
+	if l.kept > 0 {
+		fmt.Fprintf(notes, "%s: going on after an earlier run, which finished %d of %s\n", name, l.kept, count(parts, "part"))
+	}
+	if l.other > 0 {
+		fmt.Fprintf(notes, "%s: %s of an earlier run not taken over, being damaged or of another study, other weather or another build of the program\n", name, count(l.other, "part"))
+	}
 }
 
 // dropParts removes what was kept when the run is complete.

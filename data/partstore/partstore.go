@@ -14,6 +14,7 @@ import (
 	"hash/crc32"
 	"io/fs"
 	"slices"
+	"strconv"
 	"strings"
 
 	"stillrow/data/bucket"
@@ -109,10 +110,16 @@ func (s *Store) ReadNote(ctx context.Context, name string) ([]byte, error) {
 	return s.bucket.Get(ctx, s.prefix+name)
 }
 
-// Len counts the parts that are there, whatever is in them.
-func (s *Store) Len(ctx context.Context) (int, error) {
-	list, err := s.names(ctx)
-	return len(list), err
+// Numbers are those of the parts that are there, whatever is in them.
+func (s *Store) Numbers(ctx context.Context) (list []int, err error) {
+	names, err := s.names(ctx)
+	for _, name := range names {
+		i, err := strconv.Atoi(name[len(s.prefix) : len(name)-len(ending)])
+		if err == nil && s.name(i) == name {
+			list = append(list, i)
+		}
+	}
+	return list, err
 }
 
 func (s *Store) names(ctx context.Context) (list []string, err error) {

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"stillrow/data/bucket"
@@ -29,8 +30,8 @@ func TestSaveAndLoad(t *testing.T) {
 			t.Errorf("part %d: %d bytes, %v", i, len(got), err)
 		}
 	}
-	if n, err := s.Len(t.Context()); n != 3 || err != nil {
-		t.Errorf("%d parts, %v", n, err)
+	if list, err := s.Numbers(t.Context()); !slices.Equal(list, []int{0, 1, 2}) || err != nil {
+		t.Errorf("parts %d, %v", list, err)
 	}
 	if _, err := New(bucket.Folder(dir), "x-", Digest([]byte("ab"), nil)).Load(t.Context(), 0); !errors.Is(err, ErrOther) {
 		t.Errorf("for another key: %v", err)
@@ -42,11 +43,11 @@ func TestSaveAndLoad(t *testing.T) {
 	if err := s.Remove(t.Context()); err != nil {
 		t.Fatal(err)
 	}
-	if n, err := other.Len(t.Context()); n != 1 || err != nil {
-		t.Errorf("%d parts of another prefix are left, %v", n, err)
+	if list, err := other.Numbers(t.Context()); !slices.Equal(list, []int{0}) || err != nil {
+		t.Errorf("parts of another prefix that are left: %d, %v", list, err)
 	}
-	if n, err := s.Len(t.Context()); n != 0 || err != nil {
-		t.Errorf("%d parts are left, %v", n, err)
+	if list, err := s.Numbers(t.Context()); len(list) != 0 || err != nil {
+		t.Errorf("parts that are left: %d, %v", list, err)
 	}
 }
 
