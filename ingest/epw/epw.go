@@ -123,6 +123,8 @@ func Parse(name string, r io.Reader) (*weather.Raw, error) {
 // rows reads everything after the header.
 func rows(lines *row.Lines, grid *row.Grid, cells *row.Cells) error {
 	var fields row.Fields
+	picks := picks()
+	var day today
 	want := 0
 	for {
 		line, err := lines.Next()
@@ -132,7 +134,7 @@ func rows(lines *row.Lines, grid *row.Grid, cells *row.Cells) error {
 		if err != nil {
 			return err
 		}
-		if len(bytes.TrimSpace(line)) == 0 {
+		if row.Blank(line) {
 			continue
 		}
 		fields.Split(line)
@@ -150,22 +152,48 @@ func rows(lines *row.Lines, grid *row.Grid, cells *row.Cells) error {
 			}
 			return h.Errorf("", "row has %d fields, want %d", n, want)
 		}
-		t, err := stamp(h, &fields)
+		t, err := day.stamp(h, &fields)
 		if err != nil {
 			return err
 		}
-		at, err := grid.Put(h, t)
+		hour, err := grid.Put(h, t)
 		if err != nil {
 			return err
 		}
-		if at < 0 {
+		if hour < 0 {
 			continue
 		}
-		for c := range columns {
-			col := &columns[c]
-			grid.Add(c, at, cells.Value(fields.Field(col.field), h.Line, &col.Column))
-		}
+		grid.AddRow(hour, cells.Values(&fields, h.Line, picks))
 	}
+}
+
+func picks() *row.Picks {
+	var at [len(columns)]int
+	var cells [len(columns)]row.Column
+	for c := range columns {
+		at[c], cells[c] = columns[c].field, columns[c].Column
+	}
+	return row.NewPicks(at[:], cells[:])
+}
+
+// today remembers the row read last, as most rows have its date.
+type today struct {
+	date []byte // year, month and day as they stand in the row
+	row.Stamp
+}
+
+// stamp reads the time of a row.
+func (d *today) stamp(h row.Header, fields *row.Fields) (row.Stamp, error) {
+	date := fields.First(3)
+	if hour, ok := row.Whole(fields.Field(3)); ok && hour >= 1 && hour <= 24 && bytes.Equal(date, d.date) {
+		d.Hour = hour - 1
+		return d.Stamp, nil
+	}
+	t, err := stamp(h, fields)
+	if err == nil {
+		d.date, d.Stamp = append(d.date[:0], date...), t
+	}
+	return t, err
 }
 
 // stamp reads the time of a row.

@@ -14,7 +14,6 @@
 package power
 
 import (
-	"bytes"
 	"io"
 	"math"
 	"path"
@@ -104,6 +103,7 @@ func Parse(name string, r io.Reader) (*series.Series, error) {
 func rows(lines *row.Lines, lay *layout, cells *row.Cells) (*series.Axis, [len(parameters)][]float32, error) {
 	var fields row.Fields
 	var values [len(parameters)][]float32
+	picks := row.NewPicks(lay.at[:], lay.columns[:])
 	axis := &series.Axis{Step: 3600}
 	for {
 		line, err := lines.Next()
@@ -117,7 +117,7 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (*series.Axis, [len(p
 		if err != nil {
 			return nil, values, err
 		}
-		if len(bytes.TrimSpace(line)) == 0 {
+		if row.Blank(line) {
 			continue
 		}
 		fields.Split(line)
@@ -136,9 +136,9 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (*series.Axis, [len(p
 			return nil, values, h.Errorf("", "row of %s after %s: times must rise", hourName(t), hourName(axis.Stamp[n-1]))
 		}
 		axis.Stamp = append(axis.Stamp, t)
-		for i := range parameters {
-			if at := lay.at[i]; at >= 0 {
-				values[i] = append(values[i], float32(cells.Value(fields.Field(at), h.Line, &lay.columns[i])))
+		for i, v := range cells.Values(&fields, h.Line, picks) {
+			if lay.at[i] >= 0 {
+				values[i] = append(values[i], float32(v))
 			}
 		}
 	}

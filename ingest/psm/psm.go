@@ -15,7 +15,6 @@
 package psm
 
 import (
-	"bytes"
 	"io"
 	"path"
 	"path/filepath"
@@ -101,6 +100,7 @@ func Parse(name string, r io.Reader) (*series.Series, error) {
 func rows(lines *row.Lines, lay *layout, cells *row.Cells) (*clock, [len(columns)][]float32, error) {
 	var fields row.Fields
 	var values [len(columns)][]float32
+	picks := row.NewPicks(lay.at[:], lay.columns[:])
 	c := &clock{}
 	for {
 		line, err := lines.Next()
@@ -110,7 +110,7 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (*clock, [len(columns
 		if err != nil {
 			return nil, values, err
 		}
-		if len(bytes.TrimSpace(line)) == 0 {
+		if row.Blank(line) {
 			continue
 		}
 		fields.Split(line)
@@ -125,9 +125,9 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (*clock, [len(columns
 		if err := c.put(h, lay, &fields); err != nil {
 			return nil, values, err
 		}
-		for i := range columns {
-			if at := lay.at[i]; at >= 0 {
-				values[i] = append(values[i], float32(cells.Value(fields.Field(at), h.Line, &lay.columns[i])))
+		for i, v := range cells.Values(&fields, h.Line, picks) {
+			if lay.at[i] >= 0 {
+				values[i] = append(values[i], float32(v))
 			}
 		}
 	}

@@ -34,16 +34,13 @@ func NewGrid(columns, perHour int) *Grid {
 	if perHour > 1 {
 		g.n = make([][]uint16, columns)
 	}
+	// In one piece the columns do not all start at the start of a memory page,
+	// where one row's values would fall on the same few lines of the cache.
+	all := make([]float64, columns*weather.Hours)
 	for c := range columns {
-		g.sum[c] = make([]float64, weather.Hours)
+		g.sum[c] = all[c*weather.Hours:][:weather.Hours:weather.Hours]
 		if perHour > 1 {
 			g.n[c] = make([]uint16, weather.Hours)
-			continue
-		}
-		v := g.sum[c]
-		v[0] = math.NaN()
-		for n := 1; n < len(v); n *= 2 { // whole blocks at a time
-			copy(v[n:], v[:n])
 		}
 	}
 	return g
@@ -69,6 +66,13 @@ func (g *Grid) Put(h Header, t Stamp) (int, error) {
 		return 0, h.Errorf("", "incomplete year: the rows start with %s", hourName(at))
 	case at > g.last+1+longestHole:
 		return 0, h.Errorf("", "incomplete year: no rows for the %d hours before %s", at-g.last-1, hourName(at))
+	}
+	if at > g.last+1 && g.n == nil {
+		for _, column := range g.sum {
+			for hour := g.last + 1; hour < at; hour++ {
+				column[hour] = math.NaN()
+			}
+		}
 	}
 	g.last = at
 	g.rows[at]++
@@ -118,7 +122,21 @@ func (g *Grid) putLeap(h Header, t Stamp) error {
 // februaryEnd is the last hour of 28 February.
 const februaryEnd = 24*(31+28) - 1
 
-// Add adds a value to a column of an hour that Put gave; NaN is no value.
+// AddRow adds a row's value of every column to an hour that Put gave; NaN is no
+// value.
+func (g *Grid) AddRow(hour int, values []float64) {
+	if g.n == nil {
+		for c, v := range values {
+			g.sum[c][hour] = v
+		}
+		return
+	}
+	for c, v := range values {
+		g.Add(c, hour, v)
+	}
+}
+
+// Add adds a value to one column; of no column may it be left out.
 func (g *Grid) Add(column, hour int, v float64) {
 	switch {
 	case g.n == nil:

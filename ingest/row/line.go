@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"unicode/utf8"
 
 	"stillrow/ingest/weather"
 )
@@ -19,7 +20,9 @@ const maxLine = 1 << 20
 type Lines struct {
 	name string
 	r    *bufio.Reader
-	long []byte // a line longer than the reader's buffer
+	here []byte // whole lines of r's buffer without a NUL, not read yet
+	used int    // bytes of that buffer that are
+	long []byte // a line longer than the buffer
 	line int
 	cut  bool
 }
@@ -41,6 +44,27 @@ func (l *Lines) Header() Header { return Header{File: l.name, Line: l.line} }
 // Next gives the next line without its end, valid until the next call. At the
 // end of the file the error is io.EOF; any other is a *weather.FileError.
 func (l *Lines) Next() ([]byte, error) {
+	i := bytes.IndexByte(l.here, '\n')
+	if i < 0 {
+		return l.next()
+	}
+	b := l.here[:i]
+	l.here = l.here[i+1:]
+	l.used += i + 1
+	l.line++
+	if i > 0 && b[i-1] == '\r' {
+		b = b[:i-1]
+	}
+	return b, nil
+}
+
+// next gives a line that here does not hold, and sets here to what the buffer
+// has of whole lines after it.
+func (l *Lines) next() ([]byte, error) {
+	if _, err := l.r.Discard(l.used); err != nil {
+		return nil, err // never: they are in the buffer
+	}
+	l.here, l.used = nil, 0
 	b, err := l.read()
 	if err != nil {
 		return nil, err
@@ -64,7 +88,17 @@ func (l *Lines) Next() ([]byte, error) {
 	if n := len(b); n > 0 && b[n-1] == '\r' {
 		b = b[:n-1]
 	}
-	return b, nil
+	l.here, err = l.r.Peek(l.r.Buffered())
+	if zero := bytes.IndexByte(l.here, 0); zero >= 0 {
+		l.here = l.here[:zero]
+	}
+	l.here = l.here[:bytes.LastIndexByte(l.here, '\n')+1]
+	return b, err
+}
+
+// Blank reports whether a line is empty but for spaces.
+func Blank(line []byte) bool {
+	return (len(line) == 0 || line[0] <= ' ' || line[0] >= utf8.RuneSelf) && len(bytes.TrimSpace(line)) == 0
 }
 
 // read gives the next line with its end.

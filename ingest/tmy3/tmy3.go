@@ -102,6 +102,7 @@ func Parse(name string, r io.Reader) (*weather.Raw, error) {
 // has told how many rows an hour has.
 func rows(lines *row.Lines, lay *layout, cells *row.Cells) (grid *row.Grid, perHour int, err error) {
 	var fields row.Fields
+	picks := row.NewPicks(lay.at[:], lay.columns[:])
 	for {
 		line, err := lines.Next()
 		h := lines.Header()
@@ -114,7 +115,7 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (grid *row.Grid, perH
 		if err != nil {
 			return nil, 0, err
 		}
-		if len(bytes.TrimSpace(line)) == 0 {
+		if row.Blank(line) {
 			continue
 		}
 		fields.Split(line)
@@ -142,11 +143,7 @@ func rows(lines *row.Lines, lay *layout, cells *row.Cells) (grid *row.Grid, perH
 		if at < 0 {
 			continue
 		}
-		for c := range lay.columns {
-			if i := lay.at[c]; i >= 0 {
-				grid.Add(c, at, cells.Value(fields.Field(i), h.Line, &lay.columns[c]))
-			}
-		}
+		grid.AddRow(at, cells.Values(&fields, h.Line, picks))
 	}
 }
 
