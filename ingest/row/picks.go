@@ -20,6 +20,7 @@ type pick struct {
 	near           uint8 // field, of rows that Fields.near holds
 	factor, offset float64
 	low, high      float64
+	text           uint64 // the cell that was read last, as short takes it; 0 for none
 }
 
 // NewPicks takes the field of each column, counted from 0; negative for a column
@@ -41,7 +42,7 @@ func NewPicks(fields []int, columns []Column) *Picks {
 		if col.ZeroGone && low <= col.Offset && col.Offset <= high || !(col.Factor > 0) {
 			low = math.Inf(1)
 		}
-		p.picks = append(p.picks, pick{field, i, uint8(min(field, mostNear)), col.Factor, col.Offset, low, high})
+		p.picks = append(p.picks, pick{field, i, uint8(min(field, mostNear)), col.Factor, col.Offset, low, high, 0})
 	}
 	return p
 }
@@ -54,15 +55,13 @@ func (c *Cells) Values(f *Fields, line int, p *Picks) []float64 {
 			return p.values
 		}
 		at := &p.picks[i]
+		at.text = 0
 		p.values[at.column] = c.Value(f.Field(at.field), line, &p.columns[at.column])
 	}
 }
 
 // quick reads cells up to the first that needs a closer look, and gives how many.
-//
-// Of up to eight bytes a sign, digits and a point make a whole number below 10^8,
-// which is exact, and one division by an exact power of ten rounds it once: as
-// strconv.ParseFloat does.
+// Of weather many cells are those of the hour before, which the values hold still.
 func (p *Picks) quick(f *Fields, picks []pick) int {
 	line, values := f.line, p.values
 	if f.far != nil {
@@ -75,39 +74,50 @@ func (p *Picks) quick(f *Fields, picks []pick) int {
 		if n-1 > 7 || start+8 > len(line) {
 			return i
 		}
-		// The first byte is the lowest: the field lies at the top, zeros before it.
-		x := (binary.LittleEndian.Uint64(line[start:start+8]) ^ 0x3030303030303030) << ((64 - 8*n) & 63)
-		negative := false
-	digits:
-		others := (x + 0x7676767676767676 | x) & 0x8080808080808080 // bytes above 9, and maybe one above those
-		v := 0.0
-		if others == 0 {
-			v = float64(int64(eightDigits(x)))
-		} else {
-			upTo := others ^ (others - 1) // bits of the bytes up to the first of them
-			before := upTo >> 8
-			if (x^0x1e1e1e1e1e1e1e1e)&(upTo^before)|others&(others-1) != 0 || n == 1 {
-				if first := 64 - 8*n; n > 1 && !negative && byte(x>>(first&63)) == '-'^'0' {
-					negative = true
-					x ^= ('-' ^ '0') << (first & 63)
-					n--
-					goto digits
-				}
-				return i
-			}
-			v = float64(int64(eightDigits(x&^upTo|x&before<<8))) / decimals[bits.TrailingZeros64(others|1<<63)>>3&7]
+		text := binary.LittleEndian.Uint64(line[start:start+8]) << ((64 - 8*n) & 63)
+		if text == at.text {
+			continue
 		}
-		if negative {
-			v = -v
-		}
+		v, ok := short(text, n)
 		v = v*at.factor + at.offset
-		if !(v >= at.low && v <= at.high) {
+		if !ok || !(v >= at.low && v <= at.high) {
 			return i
 		}
+		at.text = text
 		values[at.column] = v
 	}
 	return len(picks)
 }
+
+// short reads a number of one to eight bytes, the last of them at the top and zeros
+// before the first, in the lowest. It knows a sign, digits and a point: they make
+// a whole number below 10^8, which is exact, and one division by an exact power of
+// ten rounds it once, as strconv.ParseFloat does.
+func short(text uint64, n uint) (float64, bool) {
+	x := text ^ 0x3030303030303030<<((64-8*n)&63)
+	others := notDigits(x)
+	if others == 0 {
+		return float64(int64(eightDigits(x))), true
+	}
+	sign := 1.0
+	if first := 64 - 8*n; x>>(first&63)&0xff == '-'^'0' {
+		sign = -1
+		x ^= ('-' ^ '0') << (first & 63)
+		n--
+		if others &= others - 1; others == 0 {
+			return sign * float64(int64(eightDigits(x))), n > 0
+		}
+	}
+	upTo := others ^ (others - 1) // bits of the bytes up to the first other
+	before := upTo >> 8
+	ok := (x^0x1e1e1e1e1e1e1e1e)&(upTo^before)|others&(others-1) == 0 && n > 1
+	x = x&^upTo | x&before<<8
+	return sign * (float64(int64(eightDigits(x))) / decimals[bits.TrailingZeros64(others)>>3&7]), ok
+}
+
+// notDigits gives the top bit of each byte above 9, and maybe that of the byte
+// above one.
+func notDigits(x uint64) uint64 { return (x + 0x7676767676767676 | x) & 0x8080808080808080 }
 
 // decimals holds the power of ten of the decimals of eight bytes, by which of them
 // is the point.

@@ -135,3 +135,28 @@ func TestBinaryLater(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 }
+
+// Where there is a vector way of finding fields, it finds those of the plain one,
+// and both leave the same lines to the slow one.
+func TestStartsVector(t *testing.T) {
+	if !hasVector {
+		t.Skip("no AVX-512 with VBMI2")
+	}
+	r := rand.New(rand.NewPCG(11, 12))
+	for n := range 3000 {
+		line := make([]byte, 1+n%700)
+		share := r.IntN(100)
+		for i := range line {
+			line[i] = "+-\xac\x00.7"[r.IntN(6)]
+			if r.IntN(100) < share {
+				line[i] = ','
+			}
+		}
+		var plain, vector [nearRoom]byte
+		want := starts(&plain, line)
+		got := startsVector(&vector, &line[0], len(line), mostNear-32)
+		if got != want || !bytes.Equal(vector[2:2*max(want, 1)], plain[2:2*max(want, 1)]) {
+			t.Fatalf("%q: %d fields from %v, want %d from %v", line, got, vector, want, plain)
+		}
+	}
+}

@@ -11,31 +11,46 @@ import (
 type Fields struct {
 	line []byte
 	n    int
-	near [2*256 + 16]byte // where each field starts, and one more after the line's end, in two bytes each
-	far  []int            // instead, of a line that near cannot hold; else nil
+	near [nearRoom]byte // where each field starts, and one more after the line's end, in two bytes each
+	far  []int          // instead, of a line that near cannot hold; else nil
 }
 
 // A line that near holds has at most so many fields and bytes.
 const (
 	mostNear    = 255
 	longestNear = 65_000
+	nearRoom    = 2 * (mostNear + 1 + 32)
 )
 
 // Split finds the fields of a line, whose memory they share.
+func (f *Fields) Split(line []byte) {
+	f.line, f.far, f.n = line, nil, 1
+	switch {
+	case len(line) == 0:
+	case len(line) > longestNear:
+		f.n = 0
+	case hasVector:
+		f.n = startsVector(&f.near, &line[0], len(line), mostNear-32)
+	default:
+		f.n = starts(&f.near, line)
+	}
+	if f.n == 0 {
+		f.splitFar()
+		return
+	}
+	binary.LittleEndian.PutUint16(f.near[2*f.n:], uint16(len(line)+1))
+}
+
+// starts sets near from 1 on to where fields after commas start, and gives the
+// number of fields; 0 when there may be more than mostNear.
 //
 // Eight bytes are looked at together, what is found becomes one bit a byte, and
 // a table tells where those bits are: eight places at once, which count as far as
 // there are bits, as the next eight go over the others. So no step depends on how
 // many commas there are. What lies behind the line in its memory, as a rule the
 // next one, may be looked at but does not count.
-func (f *Fields) Split(line []byte) {
-	f.line = line
-	f.far = nil
-	if len(line) > longestNear {
-		f.splitFar()
-		return
-	}
-	n := uint8(1)
+func starts(near *[nearRoom]byte, line []byte) int {
+	n := 1
 	for at := 0; at < len(line); at += 32 {
 		var found uint32
 		if whole := line[at:cap(line)]; len(whole) >= 32 {
@@ -49,31 +64,30 @@ func (f *Fields) Split(line []byte) {
 			found &= 1<<(rest&31) - 1
 		}
 		if n > mostNear-32 {
-			f.splitFar()
-			return
+			return 0
 		}
-		n = setStarts(&f.near, n, uint64(at)*inEach, found)
+		n = setStarts(near, n, uint64(at)*inEach, found)
 	}
-	binary.LittleEndian.PutUint16(f.near[2*int(n):], uint16(len(line)+1))
-	f.n = int(n)
+	return n
 }
 
-// inEach is 1 in each of the four places of a number.
-const inEach = 0x0001000100010001
-
 // setStarts sets near from the nth on to where the bits of found are, with from
-// added, and gives how many are set then.
-func setStarts(near *[2*256 + 16]byte, n uint8, from uint64, found uint32) uint8 {
+// in each of four places added, and gives how many are set then.
+func setStarts(near *[nearRoom]byte, n int, from uint64, found uint32) int {
 	for range 4 {
 		at := &places[found&0xff]
-		binary.LittleEndian.PutUint64(near[2*int(n):], at.low+from)
-		binary.LittleEndian.PutUint64(near[2*int(n)+8:], at.high+from)
-		n += uint8(at.n)
+		to := (*[16]byte)(near[2*n:])
+		binary.LittleEndian.PutUint64(to[:8], at.low+from)
+		binary.LittleEndian.PutUint64(to[8:], at.high+from)
+		n += int(at.n)
 		found >>= 8
 		from += 8 * inEach
 	}
 	return n
 }
+
+// inEach is 1 in each of four places.
+const inEach = 0x0001000100010001
 
 // splitFar finds the fields of a line that is too long for near.
 func (f *Fields) splitFar() {
