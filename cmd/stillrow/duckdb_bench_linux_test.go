@@ -122,7 +122,7 @@ func BenchmarkAgainstDuckDB(b *testing.B) {
 // against takes turns with DuckDB, whose first sums must be those of ours, and
 // tells the ratio and the pace of each.
 func against(b *testing.B, what, path string, size int64, ours func() []float64) {
-	const turns, runs = 3, 5
+	const turns, runs = 3, 25
 	var mine, theirs []time.Duration
 	for range b.N {
 		for range turns {
