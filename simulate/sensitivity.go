@@ -120,12 +120,10 @@ func (at *replay) group(b *result.Block, group int) {
 // shine works out the lights of an hour.
 func (at *replay) shine(shine []float32, f *kernel.Field, h int) {
 	n, k := len(at.lanes), at.hours[h]
-	dimmer, brighter := at.skies(h, &k, &at.plan.Options)
 	for j, row := range k.Row[:k.N] {
 		k.Row[j] = at.narrowed[row]
 	}
-	dimmer.N, brighter.N = k.N, k.N
-	dimmer.Row, brighter.Row = k.Row, k.Row
+	dimmer, brighter := at.skies(h, &k, &at.plan.Options)
 	f.Light(shine[:2*n], 0, &k)
 	f.Light(shine[dim*n:][:n], 0, &dimmer)
 	f.Light(shine[bright*n:][:n], 0, &brighter)
@@ -200,31 +198,20 @@ func (at *replay) store(b *result.Block, group int, y *strainYear) {
 // skies gives an hour under a dimmer and a brighter sky. The sun stands where it
 // stood: only the beam counted for each instant changes.
 func (at *replay) skies(h int, was *kernel.Hour, o *Options) (dimmer, brighter kernel.Hour) {
-	var rays [instants]collector.Ray
 	y, sky := at.year, &at.sky[h]
-	l := collector.Light{Rays: rays[:sky.n]}
-	for i, v := range sky.at[:sky.n] {
-		l.Rays[i].Up = v.Up
+	ghi, dni, dhi := float64(y.GHI[h]), float64(y.DNI[h]), float64(y.DHI[h])
+	spread := func(by float64) (l collector.Light) {
+		l.Spread(by*ghi, by*dni, by*dhi, sky.fraction, sky.distance, o.Ground)
+		return l
 	}
-	shine := func(by float64) {
-		l.Shine(by*float64(y.GHI[h]), by*float64(y.DNI[h]), by*float64(y.DHI[h]), sky.fraction, sky.distance, o.Ground)
-	}
-	shine(1)
-	var weight [instants]float64 // per W/m² of beam
-	for i, ray := range l.Rays {
-		if ray.DNI > 0 {
-			weight[i] = float64(was.Weight[i]) / ray.DNI
-		}
-	}
-	other := func(k *kernel.Hour, by float64) {
-		shine(by)
+	now := spread(1)
+	other := func(by float64) (k kernel.Hour) {
+		l := spread(by)
+		k.N, k.Row = was.N, was.Row
 		k.Sky, k.Ground = diffuse(&l, o)
-		for i, ray := range l.Rays {
-			k.Weight[i] = float32(weight[i] * ray.DNI)
-		}
+		now.Scale(k.Weight[:], was.Weight[:], sky.at[:sky.n], dni, dhi, by, &l)
+		return k
 	}
 	step := result.Steps[result.Irradiance]
-	other(&dimmer, 1-step)
-	other(&brighter, 1+step)
-	return dimmer, brighter
+	return other(1 - step), other(1 + step)
 }

@@ -1,7 +1,6 @@
 package simulate
 
 import (
-	"math"
 	"slices"
 
 	"stillrow/simulate/collector"
@@ -10,13 +9,10 @@ import (
 )
 
 // A variant is one of the years a pick goes through again: its lane of the fleet
-// absorbs times one of the lights of an hour, and extra times another.
+// absorbs times one of the lights of all picked lanes, and extra times another.
 type variant struct {
-	lane         int
-	of           int // of the lights of all picked lanes
-	times, extra float32
-	more         int // of them
-	to           *[12]float32
+	lane, of, more uint32
+	times, extra   float32
 }
 
 // variants are the years of all picks of a group. A bank of the fleet is those at
@@ -59,7 +55,7 @@ func (at *replay) variants() *variants {
 			for _, pick := range at.picks[lo:hi] {
 				for _, c := range l.changes {
 					made = append(made, at.variant(pick, c))
-					b.to = append(b.to, made[len(made)-1].to)
+					b.to = append(b.to, c.of(pick))
 				}
 			}
 			v.banks = append(v.banks, b)
@@ -76,7 +72,7 @@ func (at *replay) variants() *variants {
 		for k := range b.to {
 			one := made[0]
 			made = made[1:]
-			one.lane = v.fleet.From(i) + k
+			one.lane = uint32(v.fleet.From(i) + k)
 			if one.extra == 0 {
 				v.scaled = append(v.scaled, one)
 			} else {
@@ -93,6 +89,14 @@ type change struct {
 	high         bool
 	light        int
 	times, extra float32
+}
+
+// of is where the heat of a pick under the change goes.
+func (c *change) of(s *result.Sensitivity) *[12]float32 {
+	if c.high {
+		return &s.High[c.param]
+	}
+	return &s.Low[c.param]
 }
 
 type lossChanges struct {
@@ -127,28 +131,32 @@ func (at *replay) losses(outlet int) []lossChanges {
 type leak struct {
 	receiver      collector.Receiver // with it changed
 	outlet        collector.Outlet
+	run           float64 // °C
 	more          float64 // W/m²K
 	wet, dry      float64 // heat capacities, Wh/m²K
 	wetter, drier float32 // exp(−(U+more)/C) is the known exp(−U/C) times this
 }
 
 func newLeak(r *collector.Receiver, o collector.Outlet, share float64) *leak {
-	l := &leak{receiver: *r, outlet: o, more: r.C1 * share, wet: r.Capacity() / 3600, dry: r.C5 / 3600}
+	l := &leak{receiver: *r, outlet: o, run: (o.In + o.Out) / 2, more: r.C1 * share, wet: r.Capacity() / 3600, dry: r.C5 / 3600}
 	l.receiver.C1 += l.more
 	l.wetter, l.drier = float32(fallen(l.more, r.Capacity())), float32(fallen(l.more, r.C5))
 	return l
 }
 
 func (l *leak) line(dst, was *kernel.Line, w collector.Weather) {
-	linear := l.receiver.Linear(w, l.outlet)
-	inv := 1 / linear.U
-	dst.Base, dst.InvU, dst.U = float32(linear.Run-linear.At*inv), float32(inv), float32(linear.U)
-	dst.Wet = kernel.Decay{Hour: was.Wet.Hour * l.wetter, Time: float32(l.wet * inv)}
-	dst.Dry = kernel.Decay{Hour: was.Dry.Hour * l.drier, Time: float32(l.dry * inv)}
-	if math.Abs(linear.U-float64(was.U)-l.more) > 1e-5*linear.U { // a slope that is kept positive
-		dst.Wet.Hour = float32(fallen(linear.U, l.receiver.Capacity()))
-		dst.Dry.Hour = float32(fallen(linear.U, l.receiver.C5))
+	u := float64(was.U) + l.more
+	lost := (l.run-float64(was.Base))*float64(was.U) + l.more*(l.run-w.AirTemperature) // at run
+	wetter, drier := was.Wet.Hour*l.wetter, was.Dry.Hour*l.drier
+	const low = 0.1 // W/m²K: slopes below may be ones that are kept positive
+	if was.U < low || u < low {
+		linear := l.receiver.Linear(w, l.outlet)
+		u, lost = linear.U, linear.At
+		wetter, drier = float32(fallen(u, l.receiver.Capacity())), float32(fallen(u, l.receiver.C5))
 	}
+	inv := 1 / u
+	dst.Base, dst.InvU, dst.U = float32(l.run-lost*inv), float32(inv), float32(u)
+	dst.Wet, dst.Dry = kernel.Decay{Hour: wetter, Time: float32(l.wet * inv)}, kernel.Decay{Hour: drier, Time: float32(l.dry * inv)}
 }
 
 // A shade is the loss with the irradiance changed by a share: only the part c6
@@ -167,22 +175,19 @@ func (s shade) line(dst, was *kernel.Line, w collector.Weather) {
 // variant is a pick under a change, in no lane yet.
 func (at *replay) variant(s *result.Sensitivity, c change) variant {
 	n, lane := len(at.lanes), slices.Index(at.lanes, at.plan.lanes[s.Design].lane)
-	v := variant{of: c.light*n + lane, times: c.times, more: mirrored*n + lane, extra: c.extra, to: &s.Low[c.param]}
-	if c.high {
-		v.to = &s.High[c.param]
-	}
-	return v
+	return variant{of: uint32(c.light*n + lane), times: c.times, more: uint32(mirrored*n + lane), extra: c.extra}
 }
 
 // light makes of the lights of all picked lanes what the variants absorb.
 func (v *variants) light(shine []float32) {
+	s := v.s
 	for i := range v.scaled {
 		one := &v.scaled[i]
-		v.s[one.lane] = one.times * shine[one.of]
+		s[one.lane] = one.times * shine[one.of]
 	}
 	for i := range v.mixed {
 		one := &v.mixed[i]
-		v.s[one.lane] = float32(one.times*shine[one.of]) + float32(one.extra*shine[one.more])
+		s[one.lane] = float32(one.times*shine[one.of]) + float32(one.extra*shine[one.more])
 	}
 }
 

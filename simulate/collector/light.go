@@ -45,15 +45,33 @@ func LightOf(rays []Ray, ghi, dni, dhi, fraction, distance float64, at []sun.Vec
 
 // Shine gives the same sun another irradiance.
 func (l *Light) Shine(ghi, dni, dhi, fraction, distance float64, g Ground) {
-	l.Isotropic, l.Ground, l.Ai = dhi, g.Albedo*ghi, 0
-	if len(l.Rays) == 0 {
-		return
-	}
-	l.Ai = min(1, max(0, dni/fraction/(sun.SolarConstant/(distance*distance))))
-	l.Isotropic = (1 - l.Ai) * dhi
+	l.Spread(ghi, dni, dhi, fraction, distance, g)
 	n := 1 / float64(len(l.Rays))
 	for i := range l.Rays {
 		l.Rays[i].DNI = n * (dni + l.Ai*dhi/max(l.Rays[i].Up, smallestUp))
+	}
+}
+
+// Spread is Shine but for the rays: the isotropic light, that of the ground, and
+// the anisotropy index, 0 in an hour without a sunlit fraction.
+func (l *Light) Spread(ghi, dni, dhi, fraction, distance float64, g Ground) {
+	l.Isotropic, l.Ground, l.Ai = dhi, g.Albedo*ghi, 0
+	if fraction > 0 {
+		l.Ai = min(1, max(0, dni/fraction/(sun.SolarConstant/(distance*distance))))
+		l.Isotropic = (1 - l.Ai) * dhi
+	}
+}
+
+// Scale writes what weights of rays, each in proportion to its DNI, become when
+// an hour of dni and dhi with the sun at at has them multiplied by a number:
+// its light, which is l, becomes that of to.
+func (l *Light) Scale(dst, weights []float32, at []sun.Vector, dni, dhi, by float64, to *Light) {
+	for i, v := range at {
+		up := max(v.Up, smallestUp)
+		dst[i] = 0
+		if was := dni*up + l.Ai*dhi; was > 0 {
+			dst[i] = float32(float64(weights[i]) * by * (dni*up + to.Ai*dhi) / was)
+		}
 	}
 }
 
