@@ -44,10 +44,10 @@ func (k *Ranker) files(ctx context.Context, s *Summary, bands []Band, rules []Ti
 	)
 }
 
-// writeAll writes files into a folder, as many at a time as there are
-// processors. None has its name before all are complete, and none where ctx ends
+// writeAll writes files into a folder, as many at a time as there are workers, of
+// which no more than processors are of use. None has its name before all are complete, and none where ctx ends
 // before.
-func writeAll(ctx context.Context, dir string, files []file, progress func(done, of int)) error {
+func writeAll(ctx context.Context, dir string, files []file, workers int, progress func(done, of int)) error {
 	outs := make([]*outfile.File, len(files))
 	defer func() {
 		for _, out := range outs {
@@ -62,7 +62,11 @@ func writeAll(ctx context.Context, dir string, files []file, progress func(done,
 	progress(0, len(files))
 	var written atomic.Int64
 	group, ctx := errgroup.WithContext(ctx)
-	group.SetLimit(runtime.GOMAXPROCS(0))
+	processors := runtime.GOMAXPROCS(0)
+	if workers <= 0 || workers > processors {
+		workers = processors
+	}
+	group.SetLimit(workers)
 	for i, f := range files {
 		group.Go(func() error {
 			path := filepath.Join(dir, f.name)

@@ -50,6 +50,7 @@ type Options struct {
 	Columns     []result.Column                   // of files written by others, for columns.csv
 	Out         string                            // folder for the files
 	Fingerprint string                            // of what made the results, for the ranking's metadata; empty for none
+	Workers     int                               // files written at a time; 0: one per processor, the most
 	Progress    func(done, of int)                // called by Run after every site, unless nil
 	Writing     func(done, of int)                // called as files are written, from any goroutine, unless nil
 }

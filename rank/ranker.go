@@ -74,7 +74,7 @@ func (k *Ranker) Finish(ctx context.Context) (Summary, error) {
 	for _, f := range files {
 		s.Files = append(s.Files, f.name)
 	}
-	if err := writeAll(ctx, k.o.Out, files, k.o.Writing); err != nil {
+	if err := writeAll(ctx, k.o.Out, files, k.o.Workers, k.o.Writing); err != nil {
 		return Summary{}, err
 	}
 	return s, nil

@@ -15,21 +15,21 @@ import (
 // A job is what screen, simulate, their shards and merge do with a weather
 // table: the same whoever does it, and where.
 type job struct {
-	command  string // screen or simulate, as run.json names it
-	study    string // name of its file, empty for the built-in one
-	markets  *markets
-	table    *weather.Table
-	out      string
-	heat     string // folder of the heat table, empty for none
-	ranked   bool
-	tiles    bool
-	outer    []result.Column // of files written beside, for columns.csv
-	flags    workFlags
-	plan     *simulate.Plan
-	record   *runRecord
-	work     *work
-	ended    func()
-	complete rank.Summary
+	command string // screen or simulate, as run.json names it
+	study   string // name of its file, empty for the built-in one
+	markets *markets
+	table   *weather.Table
+	out     string
+	heat    string // folder of the heat table, empty for none
+	ranked  bool
+	tiles   bool
+	outer   []result.Column // of files written beside, for columns.csv
+	flags   workFlags
+	plan    *simulate.Plan
+	record  *runRecord
+	work    *work
+	ended   func()
+	sum     rank.Summary // once the ranking is complete
 }
 
 // prepare works out what all sites share.
@@ -63,7 +63,7 @@ func (j *job) begin(e *env, shard bool) error {
 	j.plan.PickedStress = !kept // nobody reads those of other designs
 	j.work = &work{plan: j.plan, table: j.table, blocks: kept}
 	if j.ranked {
-		o.Out, o.Tiles, o.Columns = j.out, j.tiles, j.outer
+		o.Out, o.Tiles, o.Columns, o.Workers = j.out, j.tiles, j.outer, j.plan.Workers
 		if kept {
 			for _, c := range o.Table.Columns() {
 				c.File = "heat/" + c.File
@@ -100,6 +100,18 @@ func (r *runRecord) fingerprint(table string) (string, error) {
 	return r.Fingerprint, err
 }
 
+// run works out all sites, as far as no earlier run has.
+func (j *job) run(e *env, times *timing) error {
+	if err := j.prepare(e); err != nil {
+		return err
+	}
+	times.stage("optics")
+	if err := j.begin(e, false); err != nil {
+		return err
+	}
+	return j.work.run(e, j.out, j.record, j.flags.Quiet)
+}
+
 func (j *job) close() {
 	if j.ended != nil {
 		j.ended()
@@ -115,6 +127,16 @@ func (j *job) close() {
 	}
 }
 
+// end finishes the outputs and writes the record of the run, with the time of the
+// stage that this ends.
+func (j *job) end(e *env, times *timing, stage string) error {
+	if err := j.finish(e); err != nil {
+		return err
+	}
+	times.stage(stage)
+	return j.record.write(j.out, times)
+}
+
 // finish completes the outputs and names them in the record.
 func (j *job) finish(e *env) error {
 	if j.work.heat != nil {
@@ -124,11 +146,11 @@ func (j *job) finish(e *env) error {
 	}
 	if j.ranked {
 		var err error
-		if j.complete, err = j.work.ranker.Finish(e.ctx); err != nil {
+		if j.sum, err = j.work.ranker.Finish(e.ctx); err != nil {
 			return j.markets.within.explain(err)
 		}
-		j.record.Ranking = &j.complete
-		j.record.Files = append(j.record.Files, j.complete.Files...)
+		j.record.Ranking = &j.sum
+		j.record.Files = append(j.record.Files, j.sum.Files...)
 	}
 	if j.heat == "" {
 		return nil
@@ -162,7 +184,7 @@ func (j *job) tables(named string) error {
 // tell writes the summary to stdout.
 func (j *job) tell(e *env) error {
 	if j.ranked {
-		return j.complete.WriteText(e.stdout)
+		return j.sum.WriteText(e.stdout)
 	}
 	s := j.markets.study()
 	_, err := fmt.Fprintf(e.stdout, "%s × %s × %s in %s\n",

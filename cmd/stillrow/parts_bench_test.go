@@ -164,7 +164,7 @@ func (p *parts) measure(b *testing.B) {
 	if _, err := p.m.sure(&o, plan); err != nil {
 		b.Fatal(err)
 	}
-	o.Out = b.TempDir()
+	o.Out, o.Workers = b.TempDir(), 1
 	if err := p.m.frame(&o, resultSites(p.table.Sites)); err != nil {
 		b.Fatal(err)
 	}

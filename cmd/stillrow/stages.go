@@ -140,24 +140,13 @@ func (c *simulateCmd) Run(e *env) error {
 	times := startTiming(c.workers())
 	j := &job{command: "simulate", study: c.study(), markets: m, table: table, out: c.Out, heat: c.Out, flags: c.workFlags}
 	defer j.close()
-	if err := j.prepare(e); err != nil {
-		return err
-	}
-	times.stage("optics")
-	if err := j.begin(e, false); err != nil {
-		return err
-	}
-	if err := j.work.run(e, c.Out, j.record, c.Quiet); err != nil {
+	if err := j.run(e, times); err != nil {
 		return err
 	}
 	if err := j.tables(c.Weather); err != nil {
 		return err
 	}
-	if err := j.finish(e); err != nil {
-		return err
-	}
-	times.stage("simulate")
-	if err := j.record.write(c.Out, times); err != nil {
+	if err := j.end(e, times, "simulate"); err != nil {
 		return err
 	}
 	if err := dropParts(c.Out); err != nil {
@@ -173,7 +162,7 @@ type rankCmd struct {
 	withinFlag
 	tilesFlag
 	quietFlag
-	Workers int `hidden:""` // taken like the other stages' and of no use: ranking is one pass over the table
+	Workers int `hidden:""` // files written at a time: ranking is one pass over the table
 }
 
 func (*rankCmd) Help() string {
@@ -207,7 +196,7 @@ func (c *rankCmd) Run(e *env) error {
 	times := startTiming(1)
 	step, end := e.progress("rank", c.Quiet)
 	o := m.ranking()
-	o.Table, o.Out, o.Tiles, o.Progress = priced, c.Out, c.Tiles, step
+	o.Table, o.Out, o.Tiles, o.Workers, o.Progress = priced, c.Out, c.Tiles, c.Workers, step
 	m.spread(&o)
 	if err := m.frame(&o, sites); err != nil {
 		return err
