@@ -107,14 +107,7 @@ func (c *screenCmd) Run(e *env) error {
 		j.outer = weatherColumns()
 	}
 	defer j.close()
-	if err := j.prepare(e); err != nil {
-		return err
-	}
-	times.stage("optics")
-	if err := j.begin(e, false); err != nil {
-		return err
-	}
-	if err := j.work.run(e, c.Out, j.record, c.Quiet); err != nil {
+	if err := j.run(e, times); err != nil {
 		return err
 	}
 	if sources == nil {
@@ -127,11 +120,7 @@ func (c *screenCmd) Run(e *env) error {
 	if err != nil {
 		return err
 	}
-	if err := j.finish(e); err != nil {
-		return err
-	}
-	times.stage("simulate and rank")
-	if err := j.record.write(c.Out, times); err != nil {
+	if err := j.end(e, times, "simulate and rank"); err != nil {
 		return err
 	}
 	if err := dropParts(c.Out); err != nil {

@@ -290,11 +290,7 @@ func (c *mergeCmd) Run(e *env) error {
 	if err := j.tables(p.Weather); err != nil {
 		return err
 	}
-	if err := j.finish(e); err != nil {
-		return err
-	}
-	times.stage("merge")
-	if err := j.record.write(c.Dir, times); err != nil {
+	if err := j.end(e, times, "merge"); err != nil {
 		return err
 	}
 	os.Remove(filepath.Join(c.Dir, shardsFolder)) // if no shard is at work
