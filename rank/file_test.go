@@ -96,11 +96,23 @@ func TestRankingTable(t *testing.T) {
 	if r := of("HV05")[0]; r.Site != "HV05" || r.Design != nil || r.LCOH != nil || r.Tilt != nil || r.July != nil || r.Beats || r.Heat != 0 {
 		t.Errorf("a site without heat: %+v, want nulls", r)
 	}
+	p := openParquet(t, path)
+	if geo, _ := p.Lookup("geo"); !strings.Contains(geo, `"geometry_types":["MultiPolygon","Point","Polygon"]`) {
+		t.Errorf("geo = %s", geo)
+	}
+	if currency, _ := p.Lookup("stillrow.currency"); currency != "EUR" {
+		t.Errorf("currency = %q", currency)
+	}
+}
+
+// openParquet opens a table until the test ends.
+func openParquet(t *testing.T, path string) *parquet.File {
+	t.Helper()
 	f, err := os.Open(path)
 	if err != nil {
 		t.Fatal(err)
 	}
-	defer f.Close()
+	t.Cleanup(func() { f.Close() })
 	info, err := f.Stat()
 	if err != nil {
 		t.Fatal(err)
@@ -109,12 +121,7 @@ func TestRankingTable(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if geo, _ := p.Lookup("geo"); !strings.Contains(geo, `"geometry_types":["MultiPolygon","Point","Polygon"]`) {
-		t.Errorf("geo = %s", geo)
-	}
-	if currency, _ := p.Lookup("stillrow.currency"); currency != "EUR" {
-		t.Errorf("currency = %q", currency)
-	}
+	return p
 }
 
 type collection struct {
@@ -204,19 +211,7 @@ func TestColumnsFileIsComplete(t *testing.T) {
 			t.Errorf("line %q: want a meaning, and a unit in the currency", line)
 		}
 	}
-	f, err := os.Open(filepath.Join(o.Out, RankingFile))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		t.Fatal(err)
-	}
-	p, err := parquet.OpenFile(f, info.Size())
-	if err != nil {
-		t.Fatal(err)
-	}
+	p := openParquet(t, filepath.Join(o.Out, RankingFile))
 	is := map[string][]string{
 		"heat/heat.parquet": {"month_01"},
 		TiltsFile:           readCSV(t, filepath.Join(o.Out, TiltsFile))[0],
