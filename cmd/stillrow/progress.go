@@ -107,7 +107,7 @@ func lines(stage string, log *slog.Logger, every time.Duration) (func(done, tota
 func bar(stage string, w io.Writer) (func(done, total int), func(), io.Writer) {
 	var mu sync.Mutex
 	p := pace{what: steps(stage), start: time.Now()}
-	pool := mpb.New(mpb.WithOutput(w), mpb.WithWidth(40))
+	pool := mpb.New(mpb.WithOutput(w), mpb.WithWidth(40), mpb.WithAutoRefresh())
 	b := pool.AddBar(0, // the total comes with the first step
 		mpb.PrependDecorators(decor.Name(fmt.Sprintf("%-9s", stage))),
 		mpb.AppendDecorators(decor.Any(func(decor.Statistics) string {

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"log/slog"
 	"math"
 	"math/rand/v2"
@@ -145,6 +146,25 @@ func TestWriting(t *testing.T) {
 	group.Wait()
 	end()
 	end()
+}
+
+// A remark made while a bar is drawn comes to stand above it, whole: written
+// beside it, the bar's next drawing would take its line.
+func TestRemarkAboveBar(t *testing.T) {
+	var screen bytes.Buffer
+	step, end, above := bar("ingest", &screen)
+	var beside bytes.Buffer
+	e := &env{stderr: &beside, above: above}
+	step(1, 2)
+	fmt.Fprintln(e.notes(false), "going on")
+	fmt.Fprintln(e.notes(true), "said to nobody")
+	step(2, 2)
+	end()
+	end()
+	remark, drawn := strings.Index(screen.String(), "going on\n"), strings.LastIndex(screen.String(), "2 sites in")
+	if remark < 0 || drawn < remark || strings.Contains(screen.String(), "nobody") || beside.Len() > 0 {
+		t.Errorf("on the screen %q, beside it %q", screen.String(), beside.String())
+	}
 }
 
 // Lines come before the first step too, and end with the display.
