@@ -15,6 +15,7 @@ import (
 type cursor struct {
 	group  int
 	pages  []parquet.Pages // site_id, hour, then valueColumns
+	hours  twins
 	floats [len(valueColumns)]dictionary
 }
 
@@ -35,13 +36,17 @@ type span struct {
 
 // newCursor reads the index of the columns' pages, where the file has one, and
 // leaves it with the file: without it a seek reads all pages before.
-func newCursor(g parquet.RowGroup, group int, columns []int) (*cursor, error) {
+func newCursor(file io.ReaderAt, g parquet.RowGroup, group int, columns []int) (*cursor, error) {
 	c := &cursor{group: group}
-	for _, column := range columns {
+	for k, column := range columns {
 		chunk := g.ColumnChunks()[column]
-		if _, err := chunk.OffsetIndex(); err != nil && !errors.Is(err, parquet.ErrMissingOffsetIndex) {
+		index, err := chunk.OffsetIndex()
+		if err != nil && !errors.Is(err, parquet.ErrMissingOffsetIndex) {
 			c.close()
 			return nil, err
+		}
+		if k == 1 && err == nil {
+			c.hours = newTwins(file, index, g.NumRows())
 		}
 		c.pages = append(c.pages, chunk.Pages())
 	}
@@ -63,11 +68,14 @@ func (c *cursor) read(s span, y *Year) (column string, err error) {
 	if err != nil {
 		return siteIDColumn.Name, err
 	}
-	err = eachPage(c.pages[1], s, func(page parquet.Page, hour, n int) error {
-		return checkHours(page, n, hour)
-	})
-	if err != nil {
-		return hourColumn.Name, err
+	if !c.hours.knows(s) {
+		err = eachPage(c.pages[1], s, func(page parquet.Page, hour, n int) error {
+			return checkHours(page, n, hour)
+		})
+		if err != nil {
+			return hourColumn.Name, err
+		}
+		c.hours.know(s)
 	}
 	for k := range valueColumns {
 		dst, least := *valueColumns[k].of(y), valueColumns[k].least

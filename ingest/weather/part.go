@@ -185,7 +185,7 @@ func (p *part) take(g int) (*cursor, error) {
 		p.idle[n-1].close()
 		p.idle = p.idle[:n-1]
 	}
-	return newCursor(p.file.pq.RowGroups()[g], g, p.columns)
+	return newCursor(p.file, p.file.pq.RowGroups()[g], g, p.columns)
 }
 
 func (p *part) put(c *cursor) {
