@@ -144,17 +144,23 @@ func against(b *testing.B, what, path string, size int64, ours func() []float64)
 	b.ReportMetric(median(theirs).Seconds()/median(mine).Seconds(), what+":DuckDB")
 }
 
-// total adds up in four sums, lest each addition wait for the one before.
+// total adds up in eight sums, lest each addition wait for the one before.
 func total[F float32 | float64](list []F) float64 {
-	var sum [4]float64
-	for ; len(list) >= 4; list = list[4:] {
-		sum[0] += float64(list[0])
-		sum[1] += float64(list[1])
-		sum[2] += float64(list[2])
-		sum[3] += float64(list[3])
+	var a, b, c, d, e, f, g, h float64
+	i := 0
+	for ; i+8 <= len(list); i += 8 {
+		l := (*[8]F)(list[i:])
+		a += float64(l[0])
+		b += float64(l[1])
+		c += float64(l[2])
+		d += float64(l[3])
+		e += float64(l[4])
+		f += float64(l[5])
+		g += float64(l[6])
+		h += float64(l[7])
 	}
-	for _, v := range list {
-		sum[0] += float64(v)
+	for _, v := range list[i:] {
+		a += float64(v)
 	}
-	return sum[0] + sum[1] + sum[2] + sum[3]
+	return (a + b) + (c + d) + (e + f) + (g + h)
 }
