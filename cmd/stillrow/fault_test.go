@@ -60,6 +60,11 @@ func TestNamesOfAnyBytes(t *testing.T) {
 func TestUnread(t *testing.T) {
 	var errs bytes.Buffer
 	err := fmt.Errorf("summary: %w", &os.PathError{Op: "write", Path: "/dev/stdout", Err: syscall.EPIPE})
+	for _, words := range []string{"--help", "screen --help"} {
+		if status := run(t.Context(), strings.Fields(words), goneReader{}, &errs); status != exitUnread || errs.Len() > 0 {
+			t.Errorf("%s to a reader who has gone: status %d, %q", words, status, errs.String())
+		}
+	}
 	if status := report(context.Background(), err, &errs); status != exitUnread || errs.Len() > 0 {
 		t.Errorf("status %d: %s", status, errs.String())
 	}
@@ -67,3 +72,8 @@ func TestUnread(t *testing.T) {
 		t.Errorf("status %d of another error", status)
 	}
 }
+
+// A goneReader is the pipe of one.
+type goneReader struct{}
+
+func (goneReader) Write([]byte) (int, error) { return 0, syscall.EPIPE }

@@ -164,6 +164,9 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (status i
 		args = []string{"--help"}
 	}
 	parsed, err := parser.Parse(joinValues(args))
+	if errors.Is(err, syscall.EPIPE) { // whoever read --help has gone
+		return exitUnread
+	}
 	if err != nil {
 		fmt.Fprintf(stderr, "stillrow: %v\n", err)
 		return exitUsage
