@@ -4,9 +4,10 @@
 // An archive has one tile layer for every layer of the survey, and zooms from 0
 // to that at which the finest cells are 8 to 16 of a tile's 256 pixels wide, or
 // deeper where a tile would have too many of them. There every place is a
-// feature: a cell its outline, a station a point. At each zoom before, squares of twice the size take the place of the cells in them; a
-// square is as large as its cells reach, and stations in it are one point at
-// their mean position. What its properties then mean says Properties.
+// feature: a cell its outline, a station a point. At each zoom before, squares of
+// twice the size take the place of the cells in them; a square is as large as its
+// cells reach, and stations in it are one point at their mean position. What its
+// properties then mean says Properties.
 //
 // Tiles are in web Mercator, which ends at 85.0511° of latitude: cells are cut
 // there, and what lies beyond is in no tile. The same survey gives the same
