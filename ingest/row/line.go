@@ -20,8 +20,8 @@ const maxLine = 1 << 20
 type Lines struct {
 	name string
 	r    *bufio.Reader
-	here []byte // whole lines of r's buffer without a NUL, not read yet
-	used int    // bytes of that buffer that are
+	here []byte // whole lines of r's buffer, without a NUL
+	used int    // bytes of here that are read
 	long []byte // a line longer than the buffer
 	line int
 	cut  bool
@@ -44,12 +44,12 @@ func (l *Lines) Header() Header { return Header{File: l.name, Line: l.line} }
 // Next gives the next line without its end, valid until the next call. At the
 // end of the file the error is io.EOF; any other is a *weather.FileError.
 func (l *Lines) Next() ([]byte, error) {
-	i := bytes.IndexByte(l.here, '\n')
+	b := l.here[l.used:]
+	i := bytes.IndexByte(b, '\n')
 	if i < 0 {
 		return l.next()
 	}
-	b := l.here[:i]
-	l.here = l.here[i+1:]
+	b = b[:i]
 	l.used += i + 1
 	l.line++
 	if i > 0 && b[i-1] == '\r' {

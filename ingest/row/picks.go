@@ -108,11 +108,14 @@ func short(text uint64, n uint) (float64, bool) {
 			return sign * float64(int64(eightDigits(x))), n > 0
 		}
 	}
+	if others == 0x80<<48 && n > 1 && x>>48&0xff == '.'^'0' { // one decimal, as most have
+		return sign * (float64(int64(eightDigits(x&(0xff<<56)|x&(1<<48-1)<<8))) / 10), true
+	}
 	upTo := others ^ (others - 1) // bits of the bytes up to the first other
 	before := upTo >> 8
 	ok := (x^0x1e1e1e1e1e1e1e1e)&(upTo^before)|others&(others-1) == 0 && n > 1
 	x = x&^upTo | x&before<<8
-	return sign * (float64(int64(eightDigits(x))) / decimals[bits.TrailingZeros64(others)>>3&7]), ok
+	return sign * (float64(int64(eightDigits(x))) / decimals[bits.TrailingZeros64(others|1<<63)>>3&7]), ok
 }
 
 // notDigits gives the top bit of each byte above 9, and maybe that of the byte

@@ -24,7 +24,10 @@ const (
 
 // Split finds the fields of a line, whose memory they share.
 func (f *Fields) Split(line []byte) {
-	f.line, f.far, f.n = line, nil, 1
+	f.line, f.n = line, 1
+	if f.far != nil {
+		f.far = nil
+	}
 	switch {
 	case len(line) == 0:
 	case len(line) > longestNear:
