@@ -213,10 +213,16 @@ func (d *dictionary) copy(dst []float32, page parquet.Page, hour int, least floa
 	values, indexes := d.values, data.Int32()
 	indexes = indexes[:len(dst)]
 	i := 0
-	for ; i+4 <= len(dst); i += 4 { // the loop itself is what costs
-		to, ix := (*[4]float32)(dst[i:]), (*[4]int32)(indexes[i:])
+	for ; i+16 <= len(dst); i += 16 { // the loop itself is what costs
+		to, ix := (*[16]float32)(dst[i:]), (*[16]int32)(indexes[i:])
 		to[0], to[1] = values[uint32(ix[0])], values[uint32(ix[1])]
 		to[2], to[3] = values[uint32(ix[2])], values[uint32(ix[3])]
+		to[4], to[5] = values[uint32(ix[4])], values[uint32(ix[5])]
+		to[6], to[7] = values[uint32(ix[6])], values[uint32(ix[7])]
+		to[8], to[9] = values[uint32(ix[8])], values[uint32(ix[9])]
+		to[10], to[11] = values[uint32(ix[10])], values[uint32(ix[11])]
+		to[12], to[13] = values[uint32(ix[12])], values[uint32(ix[13])]
+		to[14], to[15] = values[uint32(ix[14])], values[uint32(ix[15])]
 	}
 	for ; i < len(dst); i++ {
 		dst[i] = values[uint32(indexes[i])]
