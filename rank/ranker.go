@@ -53,6 +53,7 @@ func (k *Ranker) outlet(i int) float64 { return k.o.Table.Outlets[i/len(k.o.Uses
 // all of them are complete, and nothing at all when ctx ends first.
 func (k *Ranker) Finish(ctx context.Context) (Summary, error) {
 	defer k.Abort()
+	k.o.Spread = nil // it has served, and pictures want room
 	if k.survey.Len() == 0 && k.outside > 0 {
 		return Summary{}, fmt.Errorf("rank: %w: all %d lie out of it", ErrOutside, k.outside)
 	}

@@ -139,6 +139,9 @@ func (j *job) end(e *env, times *timing, stage string) error {
 
 // finish completes the outputs and names them in the record.
 func (j *job) finish(e *env) error {
+	priced := j.plan.Table()
+	// The tables of optics have served, and pictures want room.
+	j.plan, j.work.plan = nil, nil
 	if j.work.heat != nil {
 		if err := j.work.heat.Close(); err != nil {
 			return err
@@ -159,7 +162,7 @@ func (j *job) finish(e *env) error {
 	if err != nil {
 		return err
 	}
-	for _, f := range heatFiles(j.plan.Table()) {
+	for _, f := range heatFiles(priced) {
 		j.record.Files = append(j.record.Files, filepath.ToSlash(filepath.Join(folder, f)))
 	}
 	return nil
