@@ -78,9 +78,20 @@ func (p *Picks) quick(f *Fields, picks []pick) int {
 		if text == at.text {
 			continue
 		}
-		v, ok := short(text, n)
+		var v float64
+		x := text ^ 0x3030303030303030<<((64-8*n)&63)
+		if others := notDigits(x); others == 0 {
+			v = float64(int64(eightDigits(x)))
+		} else if others == 0x80<<48 && n > 1 && x>>48&0xff == '.'^'0' { // one decimal, as most have
+			v = float64(int64(eightDigits(x&(0xff<<56)|x&(1<<48-1)<<8))) / 10
+		} else {
+			var ok bool
+			if v, ok = short(x, others, n); !ok {
+				return i
+			}
+		}
 		v = v*at.factor + at.offset
-		if !ok || !(v >= at.low && v <= at.high) {
+		if !(v >= at.low && v <= at.high) {
 			return i
 		}
 		at.text = text
@@ -89,16 +100,12 @@ func (p *Picks) quick(f *Fields, picks []pick) int {
 	return len(picks)
 }
 
-// short reads a number of one to eight bytes, the last of them at the top and zeros
-// before the first, in the lowest. It knows a sign, digits and a point: they make
+// short reads a number of one to eight bytes, each taken exclusively with that of
+// the digit 0, the last at the top and zeros before the first, of which others, as
+// notDigits has it, are no digits. It knows a sign, digits and a point: they make
 // a whole number below 10^8, which is exact, and one division by an exact power of
 // ten rounds it once, as strconv.ParseFloat does.
-func short(text uint64, n uint) (float64, bool) {
-	x := text ^ 0x3030303030303030<<((64-8*n)&63)
-	others := notDigits(x)
-	if others == 0 {
-		return float64(int64(eightDigits(x))), true
-	}
+func short(x, others uint64, n uint) (float64, bool) {
 	sign := 1.0
 	if first := 64 - 8*n; x>>(first&63)&0xff == '-'^'0' {
 		sign = -1
@@ -107,9 +114,6 @@ func short(text uint64, n uint) (float64, bool) {
 		if others &= others - 1; others == 0 {
 			return sign * float64(int64(eightDigits(x))), n > 0
 		}
-	}
-	if others == 0x80<<48 && n > 1 && x>>48&0xff == '.'^'0' { // one decimal, as most have
-		return sign * (float64(int64(eightDigits(x&(0xff<<56)|x&(1<<48-1)<<8))) / 10), true
 	}
 	upTo := others ^ (others - 1) // bits of the bytes up to the first other
 	before := upTo >> 8
