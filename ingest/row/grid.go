@@ -16,7 +16,8 @@ const longestHole = 24
 // several rows an hour averaged, rows out of order refused.
 type Grid struct {
 	perHour int
-	sum     [][]float64 // by column
+	all     []float64   // hours of column after column
+	sum     [][]float64 // by column, of all
 	n       [][]uint16  // values in sum; nil with one row an hour, when sum is the value or NaN
 	rows    [weather.Hours]uint16
 	years   [12]map[int]int // rows of each year of a month, but for those of same
@@ -36,9 +37,9 @@ func NewGrid(columns, perHour int) *Grid {
 	}
 	// In one piece the columns do not all start at the start of a memory page,
 	// where one row's values would fall on the same few lines of the cache.
-	all := make([]float64, columns*weather.Hours)
+	g.all = make([]float64, columns*weather.Hours)
 	for c := range columns {
-		g.sum[c] = all[c*weather.Hours:][:weather.Hours:weather.Hours]
+		g.sum[c] = g.all[c*weather.Hours:][:weather.Hours:weather.Hours]
 		if perHour > 1 {
 			g.n[c] = make([]uint16, weather.Hours)
 		}
@@ -126,8 +127,9 @@ const februaryEnd = 24*(31+28) - 1
 // value.
 func (g *Grid) AddRow(hour int, values []float64) {
 	if g.n == nil {
-		for c, v := range values {
-			g.sum[c][hour] = v
+		for _, v := range values {
+			g.all[hour] = v
+			hour += weather.Hours
 		}
 		return
 	}
@@ -136,7 +138,8 @@ func (g *Grid) AddRow(hour int, values []float64) {
 	}
 }
 
-// Add adds a value to one column; of no column may it be left out.
+// Add adds a value to one column, as it is to be done with every column of the
+// hour; NaN is no value.
 func (g *Grid) Add(column, hour int, v float64) {
 	switch {
 	case g.n == nil:

@@ -2,8 +2,8 @@
 // numbers, columns with their missing codes and possible ranges, and the grid
 // of hours that rows are put on.
 //
-// A parser reads Lines, splits them with Split, asks Cells for values and puts
-// them on a Grid. What spoils a cell is a weather.CellError, kept by Cells while
+// A parser reads Lines, splits them into Fields, asks Cells for the values of its
+// Picks and puts them on a Grid. What spoils a cell is a weather.CellError, kept by Cells while
 // reading goes on; what spoils a file is a *weather.FileError, returned at once.
 package row
 
