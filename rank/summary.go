@@ -133,7 +133,7 @@ func cautions(t *result.Table) (list []string) {
 	if slices.ContainsFunc(t.Outlets, func(c float64) bool { return c >= 45 }) {
 		list = append(list, "Water of 45 °C and more scalds: mix it down before any tap that people use.")
 	}
-	if slices.ContainsFunc(t.Outlets, func(c float64) bool { return c >= 25 && c < 45 }) {
+	if slices.ContainsFunc(t.Outlets, func(c float64) bool { return c >= 25 && c <= 45 }) {
 		list = append(list, "Water kept between 25 and 45 °C can breed legionella and other germs: follow the water-hygiene code of the place.")
 	}
 	return append(list, "Wind on the mirrors, glare, frost and films that run dry differ from place to place: look at each site by itself before building there. "+
