@@ -116,7 +116,7 @@ func TestMarketsRefused(t *testing.T) {
 func TestPicksForSensitivity(t *testing.T) {
 	o := handOptions(t, []result.Design{mirror(0, 60), mirror(1, 60), mirror(1, 75)}, wholeYear, Use{Name: "winter", Months: months12(12, 1, 2)})
 	o.Table.Outlets = []float64{45, 60}
-	pick, err := Picker(o)
+	pick, err := Picker(o, true)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -81,11 +81,12 @@ func picks(o *Options, markets []prices, b *result.Block) ([]Pick, error) {
 	return list, nil
 }
 
-// Picker makes what gives the best design and the runner-up of each outlet at a
-// site, for all uses and each once, by outlet: the designs whose answer to
-// changed inputs is worth recording. It may be called from several goroutines at
-// a time. A site that cannot be ranked has none: Add says why.
-func Picker(o Options) (func(*result.Block) []result.Pick, error) {
+// Picker makes what gives the best design of each outlet at a site, for all uses
+// and each once, by outlet: the designs whose answer to changed inputs the ranking
+// asks for; and, where that is to be recorded for other prices, the runner-up. It
+// may be called from several goroutines at a time. A site that cannot be ranked
+// has none: Add says why.
+func Picker(o Options, runnerUp bool) (func(*result.Block) []result.Pick, error) {
 	markets, err := pricesOf(&o)
 	if err != nil {
 		return nil, err
@@ -100,7 +101,11 @@ func Picker(o Options) (func(*result.Block) []result.Pick, error) {
 		}
 		var list []result.Pick
 		for _, p := range all {
-			for _, d := range []int{p.Best, p.Second} {
+			designs := []int{p.Best, p.Second}
+			if !runnerUp {
+				designs = designs[:1]
+			}
+			for _, d := range designs {
 				if one := (result.Pick{Design: d, Outlet: p.Outlet}); d >= 0 && !slices.Contains(list, one) {
 					list = append(list, one)
 				}

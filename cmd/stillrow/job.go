@@ -47,10 +47,10 @@ func (j *job) prepare(e *env) error {
 // what finish has not completed. A shard writes none itself.
 func (j *job) begin(e *env, shard bool) error {
 	o := j.markets.ranking()
-	if _, err := j.markets.sure(&o, j.plan); err != nil {
+	kept := j.heat != ""
+	if _, err := j.markets.sure(&o, j.plan, kept); err != nil {
 		return err
 	}
-	kept := j.heat != ""
 	table, err := tableDigest(j.table.Dir())
 	if err != nil {
 		return err

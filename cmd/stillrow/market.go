@@ -127,10 +127,10 @@ func (m *markets) ranking() rank.Options {
 // sure makes the plan record how the designs that matter answer to changed
 // inputs, and rank tell how sure their cost is. o is what rank gets; its table
 // and its spread are put in.
-func (m *markets) sure(o *rank.Options, plan *simulate.Plan) (*rank.Sure, error) {
+func (m *markets) sure(o *rank.Options, plan *simulate.Plan, runnerUp bool) (*rank.Sure, error) {
 	o.Table = plan.Table()
 	var err error
-	if plan.Pick, err = rank.Picker(*o); err != nil {
+	if plan.Pick, err = rank.Picker(*o, runnerUp); err != nil {
 		return nil, err
 	}
 	o.Table = plan.Table() // which has sensitivities now

@@ -161,7 +161,7 @@ func (p *parts) measure(b *testing.B) {
 
 	plan := benchPlan(b, p.m, 1)
 	o := p.m.ranking()
-	if _, err := p.m.sure(&o, plan); err != nil {
+	if _, err := p.m.sure(&o, plan, false); err != nil {
 		b.Fatal(err)
 	}
 	o.Out, o.Workers = b.TempDir(), 1
@@ -198,7 +198,7 @@ func (p *parts) simulate(b *testing.B, designs []collector.Design, picked bool) 
 	p.m.study().Designs = designs
 	plan := benchPlan(b, p.m, 1)
 	if o := p.m.ranking(); picked {
-		if _, err := p.m.sure(&o, plan); err != nil {
+		if _, err := p.m.sure(&o, plan, false); err != nil {
 			b.Fatal(err)
 		}
 	}

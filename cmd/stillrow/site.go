@@ -144,7 +144,7 @@ func (c *siteCmd) Run(e *env) error {
 func newSiteReport(plan *simulate.Plan, m *markets, p *place) (*siteReport, error) {
 	r := &siteReport{place: p, study: m.study(), table: plan.Table()}
 	o := m.ranking()
-	sure, err := m.sure(&o, plan)
+	sure, err := m.sure(&o, plan, true)
 	if err != nil {
 		return nil, err
 	}

@@ -71,7 +71,7 @@ demand_kwh_m2 = 400
 			model := risk.New(how)
 			o := m.ranking()
 			o.Table = plan.Table()
-			if plan.Pick, err = rank.Picker(o); err != nil {
+			if plan.Pick, err = rank.Picker(o, true); err != nil {
 				t.Fatal(err)
 			}
 			o.Table = plan.Table()
