@@ -16,9 +16,9 @@ func (sy *siteYear) kernelLines(dst [][]kernel.Line, outlets []collector.Outlet,
 	}
 	wets, dries := newFalls(wet, outlets, r), newFalls(dry, outlets, r)
 	for h := range sy.events {
-		w := sy.air(h)
+		loss := r.LossIn(sy.air(h))
 		for o, out := range outlets {
-			l := r.Linear(w, out)
+			l := loss.Linear(out)
 			k := &dst[o][h]
 			inv := 1 / l.U
 			k.Base, k.InvU, k.U = float32(l.Run-l.At*inv), float32(inv), float32(l.U)

@@ -151,6 +151,9 @@ func kernelHour(l collector.Light, o *Options) kernel.Hour {
 		k.Row[i] = int32(collector.Row(ray.Psi, ray.S2))
 		k.Weight[i] = float32(r.Eta0b * ray.DNI * ray.S2)
 	}
+	if k.Weight == [kernel.Samples]float32{} {
+		k.N = 0 // no beam: there are no rows to read
+	}
 	return k
 }
 

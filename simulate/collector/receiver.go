@@ -1,9 +1,6 @@
 package collector
 
-import (
-	"fmt"
-	"math"
-)
+import "fmt"
 
 // Physical constants of the receiver's water and of thermal radiation.
 const (
@@ -92,10 +89,29 @@ type Weather struct {
 }
 
 // Loss gives the heat lost at receiver temperature t, W/m².
-func (r *Receiver) Loss(w Weather, t float64) float64 {
-	dT, u := t-w.AirTemperature, r.WindFactor*w.Wind
-	ta := w.AirTemperature + kelvin
-	return dT*(r.C1+r.C2*dT+r.C3*u) + r.C4*(stefan*ta*ta*ta*ta-w.SkyInfrared) + r.C6*u*w.GHI
+func (r *Receiver) Loss(w Weather, t float64) float64 { return r.LossIn(w).At(t) }
+
+// A Loss is that of a receiver in one weather: At(t) = fixed + (slope + curve·ΔT)·ΔT,
+// ΔT above the air.
+type Loss struct {
+	air          float64 // °C
+	fixed        float64 // W/m²
+	slope, curve float64 // W/m²K, W/m²K²
+}
+
+// LossIn gives the loss in a weather.
+func (r *Receiver) LossIn(w Weather) Loss {
+	u, ta := r.WindFactor*w.Wind, w.AirTemperature+kelvin
+	return Loss{
+		air: w.AirTemperature, fixed: r.C4*(stefan*ta*ta*ta*ta-w.SkyInfrared) + r.C6*u*w.GHI,
+		slope: r.C1 + r.C3*u, curve: r.C2,
+	}
+}
+
+// At gives the loss at receiver temperature t, W/m².
+func (l Loss) At(t float64) float64 {
+	dT := t - l.air
+	return dT*(l.slope+l.curve*dT) + l.fixed
 }
 
 // A Line is the loss made linear about the running temperature of an outlet:
@@ -107,10 +123,12 @@ type Line struct {
 }
 
 // Linear makes the loss linear for an outlet.
-func (r *Receiver) Linear(w Weather, o Outlet) Line {
+func (r *Receiver) Linear(w Weather, o Outlet) Line { return r.LossIn(w).Linear(o) }
+
+// Linear makes the loss linear for an outlet.
+func (l Loss) Linear(o Outlet) Line {
 	run := (o.In + o.Out) / 2
-	u := r.C1 + r.C3*r.WindFactor*w.Wind + r.C2*(run-w.AirTemperature)
-	return Line{Run: run, U: math.Max(u, smallestU), At: r.Loss(w, run)}
+	return Line{Run: run, U: max(l.slope+l.curve*(run-l.air), smallestU), At: l.At(run)}
 }
 
 // Steady gives the temperature at which the linear loss equals s.

@@ -133,7 +133,8 @@ func (r *Receiver) DryStagnation(w Weather, s float64) float64 {
 // DryTerms gives what a receiver at air temperature loses, W/m², and the slope
 // of its loss there, W/m²K.
 func (r *Receiver) DryTerms(w Weather) (fixed, slope float64) {
-	return r.Loss(w, w.AirTemperature), max(r.C1+r.C3*r.WindFactor*w.Wind, smallestU)
+	l := r.LossIn(w)
+	return l.fixed, max(l.slope, smallestU)
 }
 
 // DryRise gives the rise above air temperature at which a loss of the slope b
