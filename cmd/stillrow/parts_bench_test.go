@@ -29,6 +29,7 @@ import (
 //	rank     prices and the choice of designs, and how sure it is
 //	maps     the files, once all is ranked: mostly pictures, as many for few places as for many
 //
+// ranked is what one worker takes without the maps, its parts kept for going on;
 // whole:parts is what two workers take over half of their sum. It needs a table
 // as long as the run it stands for: the folder that STILLROW_BENCH_WEATHER names,
 // else the demo's.
@@ -41,7 +42,7 @@ func BenchmarkParts(b *testing.B) {
 	}
 	m.study().Designs = benchDesigns(256)
 	for range b.N {
-		whole := [3]time.Duration{}
+		var whole, ranked [3]time.Duration // by workers
 		for workers := 1; workers <= 2; workers++ {
 			e := &env{ctx: context.Background(), stdout: io.Discard, stderr: new(bytes.Buffer)}
 			j := &job{command: "screen", markets: m, table: table, out: b.TempDir(), ranked: true, flags: workFlags{workersFlag: workersFlag{workers}, quietFlag: quietFlag{true}}}
@@ -55,6 +56,7 @@ func BenchmarkParts(b *testing.B) {
 			if err := j.work.run(e, j.out, j.record, true); err != nil {
 				b.Fatal(err)
 			}
+			ranked[workers] = time.Since(from)
 			if err := j.finish(e); err != nil {
 				b.Fatal(err)
 			}
@@ -74,6 +76,7 @@ func BenchmarkParts(b *testing.B) {
 		site := func(d time.Duration) float64 { return d.Seconds() * 1000 / float64(n) }
 		b.ReportMetric(0, "ns/op")
 		b.ReportMetric(sum, "parts-ms/site")
+		b.ReportMetric(site(ranked[1]), "ranked-ms/site")
 		b.ReportMetric(site(whole[1]), "one-ms/site")
 		b.ReportMetric(site(whole[2]), "two-ms/site")
 		b.ReportMetric(whole[1].Seconds()/whole[2].Seconds(), "two:one")
