@@ -60,7 +60,6 @@ func find(ctx context.Context, o *Options, w Wish) (*weather.Raw, error) {
 
 // nearestCell gives the cell wished for, nil where there is none.
 func nearestCell(cells []climate.Cell, w Wish) (best *climate.Cell) {
-	const rad = math.Pi / 180
 	least := math.Inf(1)
 	for i := range cells {
 		c := &cells[i]
@@ -70,8 +69,7 @@ func nearestCell(cells []climate.Cell, w Wish) (best *climate.Cell) {
 			}
 			continue
 		}
-		a, b := math.Sin((c.Lat-w.Lat)*rad/2), math.Sin((c.Lon-w.Lon)*rad/2)
-		if d := a*a + math.Cos(w.Lat*rad)*math.Cos(c.Lat*rad)*b*b; d < least {
+		if d := weather.Distance(w.Lat, w.Lon, c.Lat, c.Lon); d < least {
 			best, least = c, d
 		}
 	}

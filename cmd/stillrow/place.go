@@ -83,7 +83,7 @@ func (p *placeFlags) file(e *env, notes io.Writer, path string, near *at) (*plac
 		return nil, usagef("--id=%s: %s is the weather of %s", p.ID, path, found.site.ID)
 	}
 	if near != nil {
-		tellDistance(notes, found.site, greatCircle(near.lat, near.lon, found.site.Lat, found.site.Lon))
+		tellDistance(notes, found.site, weather.Distance(near.lat, near.lon, found.site.Lat, found.site.Lon))
 	}
 	return found, nil
 }
@@ -143,7 +143,7 @@ func (p *placeFlags) demo(e *env, near *at, notes io.Writer) (*place, error) {
 		case p.ID == c.ID:
 			best, least = i, 0
 		case near != nil:
-			if km := greatCircle(near.lat, near.lon, c.Lat, c.Lon); km < least {
+			if km := weather.Distance(near.lat, near.lon, c.Lat, c.Lon); km < least {
 				best, least = i, km
 			}
 		}
@@ -164,14 +164,6 @@ func (p *placeFlags) demo(e *env, near *at, notes io.Writer) (*place, error) {
 
 func tellDistance(w io.Writer, s weather.Site, km float64) {
 	fmt.Fprintf(w, "nearest site %s, %s, %.0f km away\n", s.ID, s.Name, km)
-}
-
-// greatCircle gives the distance between two places on a sphere of 6371 km.
-func greatCircle(lat1, lon1, lat2, lon2 float64) float64 {
-	const rad = math.Pi / 180
-	a := math.Sin((lat2 - lat1) * rad / 2)
-	b := math.Sin((lon2 - lon1) * rad / 2)
-	return 2 * 6371 * math.Asin(math.Sqrt(a*a+math.Cos(lat1*rad)*math.Cos(lat2*rad)*b*b))
 }
 
 // studyFor reads the study with the prices of a place, with --design as the only

@@ -142,6 +142,8 @@ func TestBadWordsAndStudies(t *testing.T) {
 		{"optics", "--profile", "20", "--study="},
 		{"screen", "--out="},
 		{"screen", "--workers", "-1"},
+		{"screen", "--weather", dir, "--every", "2"},
+		{"screen", "--weather", dir, "--clock", "stamped"},
 		{"site", "--at", "35,-42", "--outlet", "45"},
 		{"cost", "--heat", "-5"},
 		{"trace", "--at", "35,-42", "--hour", "9000"},

@@ -43,6 +43,9 @@ func (c *screenCmd) Run(e *env) error {
 	if c.Weather != "" && len(c.Files) > 0 {
 		return usagef("--weather=%s: takes the place of weather files, of which %d are given", c.Weather, len(c.Files))
 	}
+	if c.Weather != "" && (c.gridFlags != gridFlags{withinFlag: c.withinFlag, Every: 1, Stamp: "found"} || c.Clock != "closed") {
+		return usagef("--weather=%s: --every, --year, --stamp and --clock are for weather files; a table has its hours", c.Weather)
+	}
 	if c.Shard != "" {
 		if len(c.Files) > 0 || c.Within != "" || c.KeepHeat || c.Tiles {
 			return usagef("--shard=%s: files, --within, --keep-heat and --tiles are the plan's", c.Shard)

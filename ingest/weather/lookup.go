@@ -43,7 +43,7 @@ func Near(dir string, lat, lon float64) (site Site, year *Year, km float64, err 
 		row, found := 0, -1
 		err := r.each("lon", func(v parquet.Value) {
 			if row < len(lats) {
-				if d := greatCircle(lat, lon, lats[row], number(v)); d < km {
+				if d := Distance(lat, lon, lats[row], number(v)); d < km {
 					found, km = row, d
 				}
 			}

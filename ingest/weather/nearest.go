@@ -18,16 +18,17 @@ const earthRadius = 6371.0088
 func (t *Table) Nearest(lat, lon float64) (i int, km float64) {
 	i, km = -1, math.Inf(1)
 	for k := range t.Sites {
-		if d := greatCircle(lat, lon, t.Sites[k].Lat, t.Sites[k].Lon); d < km {
+		if d := Distance(lat, lon, t.Sites[k].Lat, t.Sites[k].Lon); d < km {
 			i, km = k, d
 		}
 	}
 	return i, km
 }
 
-// greatCircle is the haversine formula, which unlike the arc cosine keeps its
-// digits for near places.
-func greatCircle(lat1, lon1, lat2, lon2 float64) float64 {
+// Distance is the great-circle distance in km of two places in degrees, on a sphere
+// of the Earth's mean radius, by the haversine formula, which unlike the arc
+// cosine keeps its digits for near places.
+func Distance(lat1, lon1, lat2, lon2 float64) float64 {
 	const degree = math.Pi / 180
 	sinLat := math.Sin((lat2 - lat1) * degree / 2)
 	sinLon := math.Sin((lon2 - lon1) * degree / 2)

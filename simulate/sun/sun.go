@@ -190,10 +190,7 @@ func (f Front) Row(v Vector) (sx, sy, sz float64) {
 	return -(v.Equator*f.cos + v.West*f.sin), v.West*f.cos - v.Equator*f.sin, v.Up
 }
 
-// FromRow is the inverse of Vector.Row.
-func FromRow(x, y, z float64, azimuth Angle) Vector { return Facing(azimuth).Vector(x, y, z) }
-
-// Vector is FromRow.
+// Vector is the inverse of Row.
 func (f Front) Vector(x, y, z float64) Vector {
 	return Vector{Equator: -x*f.cos - y*f.sin, West: y*f.cos - x*f.sin, Up: z}
 }
