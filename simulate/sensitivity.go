@@ -46,7 +46,7 @@ func (r *run) again(b *result.Block, picks []result.Pick) error {
 			}
 		}
 		if len(at.picks) > 0 {
-			at.group(b, g)
+			at.years(b, g)
 		}
 	}
 	return nil
@@ -75,10 +75,10 @@ type replay struct {
 	beam     []float32 // these rows, see narrow
 }
 
-// group takes the picks of a group through the year, with each input changed
+// years takes the picks of a group through the year, with each input changed
 // either way, and writes the strain of their lanes into the block if nobody has
 // yet.
-func (at *replay) group(b *result.Block, group int) {
+func (at *replay) years(b *result.Block, group int) {
 	if at.hand != group {
 		at.hoursOf(group)
 	}

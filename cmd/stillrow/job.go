@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"fmt"
 	"path/filepath"
+	"runtime"
 
 	"stillrow/ingest/weather"
 	"stillrow/rank"
@@ -140,8 +141,10 @@ func (j *job) end(e *env, times *timing, stage string) error {
 // finish completes the outputs and names them in the record.
 func (j *job) finish(e *env) error {
 	priced := j.plan.Table()
-	// The tables of optics have served, and pictures want room.
+	// The tables of optics have served, and pictures want room: collected now, they
+	// make it before the heap grows.
 	j.plan, j.work.plan = nil, nil
+	runtime.GC()
 	if j.work.heat != nil {
 		if err := j.work.heat.Close(); err != nil {
 			return err
