@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"runtime"
+	"runtime/debug"
 
 	"stillrow/ingest/weather"
 	"stillrow/rank"
@@ -141,10 +142,11 @@ func (j *job) end(e *env, times *timing, stage string) error {
 // finish completes the outputs and names them in the record.
 func (j *job) finish(e *env) error {
 	priced := j.plan.Table()
-	// The tables of optics have served, and pictures want room: collected now, they
-	// make it before the heap grows.
+	// The tables of optics have served, and pictures and page want room: collected
+	// now, and oftener than usual, they have it without the heap's growing.
 	j.plan, j.work.plan = nil, nil
 	runtime.GC()
+	defer debug.SetGCPercent(debug.SetGCPercent(50))
 	if j.work.heat != nil {
 		if err := j.work.heat.Close(); err != nil {
 			return err

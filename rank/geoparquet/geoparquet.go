@@ -16,9 +16,9 @@ import (
 	"github.com/paulmach/orb/encoding/wkb"
 )
 
-// groupRows is the number of rows in a row group: few enough to skip by their
-// boxes, enough to compress.
-const groupRows = 50_000
+// groupRows is the number of rows in a row group, which is in memory until it is
+// full: few enough to skip by their boxes, enough to compress.
+const groupRows = 10_000
 
 // Version of the GeoParquet specification that is followed.
 const Version = "1.1.0"

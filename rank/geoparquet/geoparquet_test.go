@@ -194,8 +194,8 @@ func TestRefusals(t *testing.T) {
 }
 
 func TestSameBytes(t *testing.T) {
-	many := make([]orb.Geometry, 0, 3*20_000)
-	for range 20_000 {
+	many := make([]orb.Geometry, 0, 3*5000)
+	for range 5000 {
 		many = append(many, places...)
 	}
 	a, b := encode(t, many), encode(t, many)
@@ -207,6 +207,6 @@ func TestSameBytes(t *testing.T) {
 		t.Fatal(err)
 	}
 	if n := len(f.RowGroups()); n != 2 {
-		t.Errorf("%d row groups for 60000 rows, want 2", n)
+		t.Errorf("%d row groups for 15000 rows, want 2", n)
 	}
 }
