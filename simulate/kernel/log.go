@@ -6,7 +6,7 @@ import "math"
 // lnRatio off denormal numbers.
 const tiny = 1e-9
 
-// logRatio gives ln(a/b) = num/den, den > 0, for normal a and b > 0 of which diff
+// logRatio gives ln(a/b) = num/den, den > 0, for normal a ≥ b > 0 of which diff
 // is the difference a − b, with a relative error under 4e-7 also where that is
 // small: b is first scaled by a power of two, 2^k, so that a/b lies between 2/3 and
 // 3/2, and ln(a/b) = k·ln 2 + 2·artanh(z) with z = (a−b)/(a+b), at most 1/5, where

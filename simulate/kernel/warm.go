@@ -18,7 +18,7 @@ const leastPower, mostPower = -126, 126
 
 // At gives the weight of an hour at a temperature, °C, with a relative error
 // under 2e-5 for energies up to 150 kJ/mol: of the power of two, whose
-// difference is rounded, and 3e-6 of the polynomial of its fraction.
+// difference is rounded, and 3e-6 of the polynomial of its fraction (coefficients of our own fit).
 func (w *Warmth) At(c float32) float32 {
 	y := w.A - w.B/(c+273.15)
 	if !(y > leastPower) {

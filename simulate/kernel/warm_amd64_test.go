@@ -7,9 +7,8 @@ import (
 	"testing"
 )
 
-// The weights are those of the law in double precision, hours of frost those with
-// water in; the assembly gives the plain code's bits, and touches nothing beside
-// its lanes.
+// The assembly gives the plain code's bits and touches nothing beside its lanes;
+// hours of frost are those with water in. TestWarmthAt holds the plain code to the law.
 func TestWarm(t *testing.T) {
 	r := rand.New(rand.NewPCG(21, 22))
 	w := NewWarmth(83e3, 8.314462618, 313.15)
