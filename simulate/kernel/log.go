@@ -3,7 +3,7 @@ package kernel
 import "math"
 
 // tiny is the smallest temperature difference that counts as one, K; it keeps
-// lnRatio off denormal numbers.
+// logRatio off denormal numbers.
 const tiny = 1e-9
 
 // logRatio gives ln(a/b) = num/den, den > 0, for normal a ≥ b > 0 of which diff
